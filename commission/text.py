@@ -1,0 +1,34 @@
+"""The one kind of text that data may hold: visible characters, no terminal controls."""
+
+from __future__ import annotations
+
+import unicodedata
+
+MAX_TEXT = 2000
+# Control, format (bidi overrides), surrogate, private, unassigned, line and paragraph separator.
+_REFUSED = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+
+
+def clean(text: str) -> str:
+    """Return `text` without outer blanks.
+
+    Raises ValueError, naming the character and its place, when it holds one that could steer
+    a terminal or hide text, or when it is longer than MAX_TEXT characters.
+    """
+    if len(text) > MAX_TEXT:
+        raise ValueError(f"longer than {MAX_TEXT} characters")
+    for place, character in enumerate(text, start=1):
+        if unicodedata.category(character) in _REFUSED:
+            raise ValueError(
+                f"character {place} (U+{ord(character):04X}) is not printable; remove it"
+            )
+    return text.strip()
+
+
+def visible(text: str, limit: int = MAX_TEXT) -> str:
+    """Return `text` safe to show: every refused character as its code point, cut to `limit`."""
+    shown = "".join(
+        f"<U+{ord(character):04X}>" if unicodedata.category(character) in _REFUSED else character
+        for character in text[:limit]
+    )
+    return shown + ("..." if len(text) > limit else "")

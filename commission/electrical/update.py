@@ -1,0 +1,160 @@
+"""What readings teach about the causes behind them: one scalar reading at a time.
+
+The causes have a mean vector and a covariance matrix.  A reading z is linear in them, z = h·x +
+noise, and moves them by the Kalman step
+
+    s = h·P·hᵀ + r,   K = P·hᵀ/s,   x ← x + K·(z - h·x),   P ← P - K·s·Kᵀ
+
+Before anything is moved, the innovations z - h·x are tested one by one and together: readings that
+cannot come from the model are a finding and no evidence.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+INNOVATION_K: Final = 2.576
+"""Normal deviate that 99 % of innovations stay within."""
+
+JOINT_PROBABILITY: Final = 0.99
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Mean and covariance of the causes, in the order their owner keeps."""
+
+    mean: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+
+    def predict(self, sensitivity: Sequence[float]) -> tuple[float, float]:
+        """Mean and variance of a linear function h·x of the causes."""
+        moved = _times(self.covariance, sensitivity)
+        return _dot(self.mean, sensitivity), _dot(moved, sensitivity)
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """A reading: its sensitivity to each cause, its value, and the variance of its own noise."""
+
+    sensitivity: tuple[float, ...]
+    value: float
+    variance: float
+
+
+@dataclass(frozen=True, slots=True)
+class InnovationTest:
+    """What the tests before updating say: the largest single deviate and the joint χ²."""
+
+    worst_deviate: float
+    chi_square: float
+    max_chi_square: float
+
+    @property
+    def passed(self) -> bool:
+        """Whether every innovation and all of them together are credible at 99 %."""
+        return self.worst_deviate <= INNOVATION_K and self.chi_square <= self.max_chi_square
+
+
+def independent(mean: Sequence[float], std: Sequence[float]) -> Belief:
+    """Belief in causes that know nothing of each other."""
+    size = len(mean)
+    rows = (tuple(std[i] ** 2 if i == k else 0.0 for k in range(size)) for i in range(size))
+    return Belief(tuple(mean), tuple(rows))
+
+
+def update(belief: Belief, observation: Observation) -> Belief:
+    """Belief after one reading; without any variance there is nothing to learn."""
+    h = observation.sensitivity
+    moved = _times(belief.covariance, h)
+    variance = _dot(moved, h) + observation.variance
+    if variance <= 0:
+        return belief
+    innovation = observation.value - _dot(belief.mean, h)
+    mean = tuple(x + m * innovation / variance for x, m in zip(belief.mean, moved, strict=True))
+    covariance = tuple(
+        tuple(p - a * b / variance for p, b in zip(row, moved, strict=True))
+        for row, a in zip(belief.covariance, moved, strict=True)
+    )
+    return Belief(mean, covariance)
+
+
+def judge_innovations(belief: Belief, observations: Sequence[Observation]) -> InnovationTest:
+    """Test readings against a belief that has seen none of them.
+
+    The joint χ² is the sum of squared normalised innovations, each taken after the readings before
+    it: the same number as the quadratic form of all of them.
+    """
+    worst, chi_square = 0.0, 0.0
+    current = belief
+    for observation in observations:
+        worst = max(worst, _deviate(belief, observation))
+        chi_square += _deviate(current, observation) ** 2
+        current = update(current, observation)
+    return InnovationTest(worst, chi_square, chi_square_quantile(len(observations)))
+
+
+def _deviate(belief: Belief, observation: Observation) -> float:
+    mean, variance = belief.predict(observation.sensitivity)
+    spread = math.sqrt(max(0.0, variance) + observation.variance)
+    difference = abs(observation.value - mean)
+    return difference / spread if spread else (math.inf if difference else 0.0)
+
+
+def hold_within(belief: Belief, low: Sequence[float], high: Sequence[float]) -> Belief:
+    """Belief with no cause outside its stated interval.
+
+    The cause farthest outside, in its own widths, is set on its bound as if it had been observed
+    there, the others following by correlation, until none is left outside.
+    """
+    for _ in belief.mean:
+        outside = [
+            max(a - x, x - b, 0.0) / (b - a) if b > a else 0.0
+            for x, a, b in zip(belief.mean, low, high, strict=True)
+        ]
+        worst = max(range(len(outside)), key=lambda i: outside[i])
+        if outside[worst] <= 1e-12 or belief.covariance[worst][worst] <= 0:
+            break
+        unit = tuple(float(i == worst) for i in range(len(outside)))
+        bound = min(max(belief.mean[worst], low[worst]), high[worst])
+        belief = update(belief, Observation(unit, bound, 0.0))
+    clamped = tuple(min(max(x, a), b) for x, a, b in zip(belief.mean, low, high, strict=True))
+    return Belief(clamped, belief.covariance)
+
+
+def chi_square_cdf(value: float, degrees: int) -> float:
+    """Probability that χ² with these degrees of freedom is at most a value (series of P(a, x))."""
+    if value <= 0 or degrees <= 0:
+        return float(degrees <= 0 <= value)
+    a, x = degrees / 2, value / 2
+    term = total = 1 / a
+    n = 0
+    while term > total * 1e-16:
+        n += 1
+        term *= x / (a + n)
+        total += term
+    return min(1.0, total * math.exp(-x + a * math.log(x) - math.lgamma(a)))
+
+
+def chi_square_quantile(degrees: int, probability: float = JOINT_PROBABILITY) -> float:
+    """Value that χ² stays below with a probability."""
+    if degrees <= 0:
+        return 0.0
+    low, high = 0.0, degrees + 20 * math.sqrt(2 * degrees) + 20
+    for _ in range(80):
+        middle = (low + high) / 2
+        if chi_square_cdf(middle, degrees) < probability:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def _dot(a: Sequence[float], b: Sequence[float]) -> float:
+    return math.fsum(x * y for x, y in zip(a, b, strict=True))
+
+
+def _times(matrix: Sequence[Sequence[float]], vector: Sequence[float]) -> list[float]:
+    return [_dot(row, vector) for row in matrix]

@@ -1,0 +1,209 @@
+"""The set of stations that, run at once, leaves some solenoid the least voltage for its minimum.
+
+Exact, by branch and bound.  For one solenoid (the *target*) the voltage with a set running is what
+it has alone less a drop for every other station.  Assumption of the bound: **a station's drop at
+the target is never larger when more stations run**, because every running station lowers the
+voltage that feeds the others.  So the drops of the stations still to be chosen, each added alone to
+those already chosen, sum to at least their real drop; where even the largest of them cannot bring
+the target below the best set known, nothing below that branch needs to be looked at.
+
+The assumption holds wherever cable and coils take power and nothing resonates: passive copper, and
+solenoids that lag.  Capacitors across a path would break it.
+
+A magnitude is bounded through a projection: |V| ≥ Re(u*·V) for any unit phasor u, with u the
+direction of the target's voltage so far, so that drops add up as real numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from commission.electrical.companions import (
+    Best,
+    Load,
+    SearchCancelled,
+    Target,
+    load_of,
+    target_of,
+    with_loads,
+)
+from commission.electrical.network import Network, freeze_power
+from commission.electrical.running import Station, active_coils, set_ratio
+from commission.electrical.transfer import Transfer
+
+__all__ = ["SearchCancelled", "Station", "WorstSet", "find_worst_set"]
+
+TIE: Final = 1e-9
+"""Relative difference of two ratios below which they count as equal."""
+
+_MAX_FREEZES: Final = 6
+
+
+@dataclass(frozen=True, slots=True)
+class WorstSet:
+    """The worst set, its worst solenoid, and how low that one gets.
+
+    `stations` are numbers in order, those that always run included; `ratio` is the coil's voltage
+    over its minimum; `examined` counts the sets that were computed.
+    """
+
+    stations: tuple[int, ...]
+    station: int
+    coil: int
+    coil_v: complex
+    ratio: float
+    examined: int
+
+
+def find_worst_set(
+    net: Network,
+    stations: Sequence[Station],
+    *,
+    max_per_output: int,
+    max_per_path: Mapping[int, int] | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> WorstSet | None:
+    """Worst permitted set of an output; None when nothing may run.
+
+    A path missing in `max_per_path` has no limit of its own.  Sets of equal ratio: the fuller one,
+    then the lower station numbers.  Constant-power standby is held at the current that it draws in
+    the worst set itself.  Raises `SearchCancelled` when `cancelled` says so.
+    """
+    always = [coil for station in stations if station.always for coil in station.coils]
+    frozen = freeze_power(net, always)
+    found = _search(frozen, stations, max_per_output, max_per_path or {}, cancelled)
+    for _ in range(_MAX_FREEZES):
+        if found is None or frozen is net:
+            return found
+        frozen = freeze_power(net, active_coils(stations, found.stations, found.station))
+        again = _search(frozen, stations, max_per_output, max_per_path or {}, cancelled)
+        if again is None or again.stations == found.stations:
+            return again
+        found = again
+    return found
+
+
+def _search(
+    net: Network,
+    stations: Sequence[Station],
+    max_per_output: int,
+    max_per_path: Mapping[int, int],
+    cancelled: Callable[[], bool],
+) -> WorstSet | None:
+    """Find the lowest ratio, then the first set by number that has it."""
+    lowest = Best()
+    targets = _targets(net, stations, max_per_output, max_per_path, cancelled)
+    for target in targets:
+        target.search(lowest)
+    if lowest.target is None:
+        return None
+    first = Best(threshold=lowest.threshold * (1 + TIE), by_number=True)
+    for target in targets:
+        target.search(first)
+    if first.target is None:
+        return None
+    fixed = tuple(station.number for station in stations if station.always)
+    numbers = tuple(sorted({*fixed, *first.numbers}))
+    ratio, coil, coil_v = set_ratio(net, stations, numbers, first.target)
+    return WorstSet(
+        numbers, first.target, coil, coil_v, ratio, sum(target.examined for target in targets)
+    )
+
+
+def _targets(
+    net: Network,
+    stations: Sequence[Station],
+    max_per_output: int,
+    max_per_path: Mapping[int, int],
+    cancelled: Callable[[], bool],
+) -> list[Target]:
+    """One search per station that may run, the most promising first."""
+    fixed = [load_of(station, station.coils) for station in stations if station.always]
+    free = [
+        load_of(station, station.coils)
+        for station in stations
+        if not station.always and max_per_output > 0 and max_per_path.get(station.path, 1) > 0
+    ]
+    free.sort(key=lambda load: load.number)
+    base = Transfer(with_loads(net, fixed))
+    lower = _Lower(net, free)
+    targets = []
+    seen = set()
+    for load in sorted((*fixed, *free), key=lambda load: load.number):
+        if cancelled():
+            raise SearchCancelled
+        station, room, max_others = load.station, dict(max_per_path), max_per_output
+        same = (load.twin, station.judged, station.min_v)
+        if station.always:
+            ground = Transfer(with_loads(net, [other for other in fixed if other is not load]))
+        elif same in seen:
+            continue
+        else:
+            seen.add(same)
+            ground = base
+            max_others -= 1
+            if station.path in room:
+                room[station.path] -= 1
+        judged = load_of(station, station.judged)
+        others = lower.leave_out(station)
+        targets.append(target_of(ground, judged, others, max_others, room, cancelled))
+    targets.sort(key=lambda target: (target.bound, target.station.number))
+    return targets
+
+
+class _Lower:
+    """Which stations always have the lower ratio when they run beside a given one.
+
+    Voltage does not rise away from the terminals.  So a station that is fed through the other's
+    box, and needs no less of it, is worse off than the other in every set that has both: the search
+    for that station finds the set, and the search for the other may leave it out.
+    """
+
+    def __init__(self, net: Network, free: Sequence[Load]) -> None:
+        self._first, self._count = _walk(net)
+        self._free = [(load, *self._needs(load.station)) for load in free]
+
+    def _needs(self, station: Station) -> tuple[int, float, float | None]:
+        """Place in the walk, ratio per volt at the box, and the common volt drop if there is one.
+
+        A station that is judged otherwise than it runs compares with none.
+        """
+        per_volt = min(
+            abs(coil.z_ohm / coil.total_z_ohm) / least
+            for coil, least in zip(station.coils, station.min_v, strict=True)
+        )
+        drops_v = {coil.drop_v for coil in station.coils}
+        comparable = len(drops_v) == 1 and not station.starting
+        return self._first[station.node], per_volt, drops_v.pop() if comparable else None
+
+    def leave_out(self, target: Station) -> list[Load]:
+        """The free stations, less the target and those that are always worse off than it."""
+        place, per_volt, drop_v = self._needs(target)
+        end = place + self._count[target.node]
+        return [
+            load
+            for load, other_place, other_per_volt, other_drop_v in self._free
+            if load.station is not target
+            and not (
+                place <= other_place < end
+                and drop_v is not None
+                and other_drop_v == drop_v
+                and other_per_volt <= per_volt
+                and (other_place > place or load.number < target.number)
+            )
+        ]
+
+
+def _walk(net: Network) -> tuple[list[int], list[int]]:
+    """Place of each node in a walk branch by branch, and how many nodes it feeds with itself."""
+    size = len(net.parent)
+    count, first, free = [1] * size, [0] * size, [1] * size
+    for i in range(size - 1, 0, -1):
+        count[net.parent[i]] += count[i]
+    for i in range(1, size):
+        above = net.parent[i]
+        first[i] = first[above] + free[above]
+        free[above] += count[i]
+    return first, count

@@ -1,0 +1,281 @@
+"""Budgets, distributions, conformance and updates, against GTC, numpy and simulation."""
+
+from __future__ import annotations
+
+import math
+
+import GTC  # type: ignore[import-untyped]
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from commission.electrical.conformance import (
+    Limits,
+    over_range_conformance,
+    rectangular_conformance,
+    verdict,
+)
+from commission.electrical.distributions import error_sum
+from commission.electrical.instruments import Accuracy, ReadingError, half_width, reading_error
+from commission.electrical.joint import probability_all_above
+from commission.electrical.uncertainty import (
+    Contribution,
+    agrees,
+    budget,
+    covariance,
+    smallest_seen,
+)
+from commission.electrical.update import (
+    Belief,
+    Observation,
+    chi_square_cdf,
+    hold_within,
+    independent,
+    judge_innovations,
+    update,
+)
+
+SIMULATED = 20_000
+
+
+@pytest.mark.parametrize(
+    ("half_widths", "normal_std"),
+    [
+        ([1.0], 0.0),
+        ([1.0], 0.3),
+        ([1.0, 1.0], 0.0),
+        ([1.0, 0.05], 0.0),
+        ([2.0, 1.0, 0.5], 0.4),
+        ([1.0, *[0.1] * 30], 0.05),
+        ([0.4] * 12, 0.0),
+        ([], 1.0),
+    ],
+)
+def test_interval_covers_what_it_says(half_widths: list[float], normal_std: float) -> None:
+    """JCGM 101: simulated sums lie in the 95 % interval 93 to 97 % of the time."""
+    rng = np.random.default_rng(20)
+    total = rng.normal(0, normal_std, SIMULATED) if normal_std else np.zeros(SIMULATED)
+    for a in half_widths:
+        total = total + rng.uniform(-a, a, SIMULATED)
+    errors = error_sum(half_widths, normal_std)
+    assert 0.93 <= np.mean(np.abs(total) <= errors.half_interval(0.95)) <= 0.97
+    assert np.mean(np.abs(total) <= 2 * errors.std) >= 0.94
+    for x in np.quantile(total, [0.02, 0.3, 0.5, 0.9]):
+        assert errors.cdf(float(x)) == pytest.approx(np.mean(total <= x), abs=0.012)
+
+
+def test_two_equal_rectangulars_are_a_triangle() -> None:
+    """Their sum's probability above x is (2 - x)²/8: exact, by geometry."""
+    errors = error_sum([1.0, 1.0])
+    for x in (0.2, 1.0, 1.7):
+        assert errors.cdf(x) == pytest.approx(1 - (2 - x) ** 2 / 8, abs=1e-5)
+    assert errors.half_interval(0.95) == pytest.approx(2 - math.sqrt(8 * 0.025), abs=1e-3)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.floats(0.01, 5), min_size=1, max_size=6), st.floats(0.0, 2.0), st.floats(0, 1))
+def test_quantile_undoes_probability(
+    half_widths: list[float], normal_std: float, place: float
+) -> None:
+    errors = error_sum(half_widths, normal_std)
+    probability = 0.01 + 0.98 * place
+    assert errors.cdf(errors.quantile(probability)) == pytest.approx(probability, abs=1e-4)
+
+
+def route_budget(lengths: list[float], r_ohm_per_m: float) -> list[Contribution]:
+    """A loop's causes: one tape for all lengths, one copper, each joint its own."""
+    parts = [Contribution("tape", length * 2 * r_ohm_per_m * 0.01) for length in lengths]
+    parts += [Contribution("copper", length * 2 * r_ohm_per_m * 0.02) for length in lengths]
+    parts += [Contribution(f"joint {i}", 0.01) for i in range(len(lengths))]
+    return parts
+
+
+def test_shared_causes_add_before_they_are_squared() -> None:
+    """GTC propagates the same loop with the same variables."""
+    lengths, r = [120.0, 80.0, 45.0], 0.0083
+    tape = GTC.ureal(1.0, GTC.type_b.uniform(0.01))
+    copper = GTC.ureal(r, GTC.type_b.uniform(0.02 * r))
+    joints = [GTC.ureal(0.01, GTC.type_b.uniform(0.01)) for _ in lengths]
+    loop = sum(
+        length * tape * 2 * copper + joint for length, joint in zip(lengths, joints, strict=True)
+    )
+    found = budget(GTC.value(loop), route_budget(lengths, r))
+    assert found.u == pytest.approx(GTC.uncertainty(loop), rel=1e-9)
+    assert sum(found.share(part) for part in found.contributions) == pytest.approx(1.0)
+    assert found.contributions[0].cause == "copper"
+
+
+def test_two_loops_are_correlated_by_what_they_share() -> None:
+    """Covariance against GTC for two ends that share tape and copper."""
+    r = 0.0083
+    tape = GTC.ureal(1.0, GTC.type_b.uniform(0.01))
+    copper = GTC.ureal(r, GTC.type_b.uniform(0.02 * r))
+    one, two = (length * tape * 2 * copper for length in (120.0, 300.0))
+    parts = [
+        [part for part in route_budget([length], r) if "joint" not in part.cause]
+        for length in (120.0, 300.0)
+    ]
+    found = covariance(budget(0.0, parts[0]), budget(0.0, parts[1]))
+    assert found == pytest.approx(GTC.get_covariance(one, two), rel=1e-9)
+
+
+def test_coverage_over_simulated_loops() -> None:
+    """10,000 sites drawn from the stated causes: the real, not linearised, loop is covered."""
+    rng, lengths, r = np.random.default_rng(7), [120.0, 80.0, 45.0], 0.0083
+    tape = 1 + rng.uniform(-0.05, 0.05, 10_000)
+    copper = r * (1 + rng.uniform(-0.02, 0.02, 10_000))
+    warm = 1 + 0.00393 * rng.uniform(-13, 3, 10_000)
+    joints = rng.uniform(0, 0.02, (3, 10_000)).sum(axis=0)
+    loop = sum(lengths) * 2 * tape * copper * warm + joints
+    nominal = sum(lengths) * 2 * r * (1 + 0.00393 * -5)
+    causes = [
+        Contribution("drawing", nominal * 0.05),
+        Contribution("copper", nominal * 0.02),
+        Contribution("soil", sum(lengths) * 2 * r * 0.00393 * 8),
+        *(Contribution(f"joint {i}", 0.01) for i in range(3)),
+    ]
+    low, high = budget(nominal + 0.03, causes).interval()
+    assert 0.93 <= np.mean((loop >= low) & (loop <= high)) <= 0.97
+
+
+def test_limits_are_never_left() -> None:
+    assert budget(10.0, [Contribution("a", 1.0), Contribution("b", -2.0)]).limits() == (7.0, 13.0)
+    with_normal = budget(10.0, [Contribution("a", 1.0, "normal")])
+    assert with_normal.limits() == (-math.inf, math.inf)
+    assert with_normal.expanded() == (8.0, 12.0)
+
+
+def test_opposite_effects_of_one_cause_cancel() -> None:
+    found = budget(1.0, [Contribution("soil", 0.3), Contribution("soil", -0.3)])
+    assert found.u == 0.0
+    assert found.interval() == (1.0, 1.0)
+
+
+def test_one_cause_has_one_distribution() -> None:
+    with pytest.raises(ValueError, match="at once"):
+        budget(1.0, [Contribution("soil", 0.3), Contribution("soil", 0.1, "normal")])
+
+
+def test_as_drawn_and_the_smallest_fault_seen() -> None:
+    """U = 2·√(0.3² + 0.4²) = 1 by Pythagoras."""
+    assert agrees(10.9, 10.0, 0.3, 0.4)
+    assert not agrees(11.1, 10.0, 0.3, 0.4)
+    assert smallest_seen(0.3, 0.4) == pytest.approx(1.0)
+
+
+def test_ambient_temperature_widens_a_specification() -> None:
+    """A tenth of the specification per kelvin outside 18 to 28 °C (common practice)."""
+    meter = Accuracy(1.0, 2.0, 0.1)
+    assert half_width(meter, 50.0, 28.0) == pytest.approx(0.7)
+    assert half_width(meter, 50.0, 33.0) == pytest.approx(1.05)
+    assert half_width(meter, 50.0, 8.0) == pytest.approx(1.4)
+
+
+def test_reading_error_is_two_independent_rectangulars() -> None:
+    """Against GTC's uniform variables."""
+    error = reading_error(Accuracy(1.0, 2.0, 0.1), 50.0)
+    assert error == ReadingError(pytest.approx(0.5), pytest.approx(0.2))
+    total = GTC.ureal(0, GTC.type_b.uniform(0.5)) + GTC.ureal(0, GTC.type_b.uniform(0.2))
+    assert error.standard_uncertainty == pytest.approx(GTC.uncertainty(total))
+
+
+@pytest.mark.parametrize(
+    ("beyond", "limits", "probability"),
+    [
+        (200e6, Limits(low=0.5e6), 1.0),
+        (math.inf, Limits(high=10.0), 0.0),
+        (20.0, Limits(high=10.0), 0.0),
+        (5.0, Limits(high=10.0), None),
+        (0.2e6, Limits(low=0.5e6), None),
+        (math.inf, Limits(low=11.0, high=13.0), 0.0),
+    ],
+)
+def test_over_range_readings(beyond: float, limits: Limits, probability: float | None) -> None:
+    assert over_range_conformance(beyond, limits) == probability
+
+
+def test_certain_readings_on_either_side() -> None:
+    assert rectangular_conformance(10.0, 0.0, Limits(high=10.0)) == 1.0
+    assert rectangular_conformance(10.1, 0.0, Limits(high=10.0)) == 0.0
+    assert rectangular_conformance(10.0, 0.0, Limits(low=10.0)) == 1.0
+    assert rectangular_conformance(9.9, 0.0, Limits(low=10.0)) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("probability", "word"),
+    [(1.0, "pass"), (0.95, "pass"), (0.949, "marginal"), (0.051, "marginal"), (0.05, "fail")],
+)
+def test_verdicts(probability: float, word: str) -> None:
+    assert verdict(probability) == word
+
+
+def random_belief(rng: np.random.Generator, size: int) -> tuple[np.ndarray, np.ndarray]:
+    root = rng.normal(size=(size, size))
+    return rng.normal(size=size), root @ root.T
+
+
+def test_scalar_updates_are_the_matrix_update() -> None:
+    """One reading at a time gives what the textbook gives for all of them at once (numpy)."""
+    rng = np.random.default_rng(3)
+    mean, cov = random_belief(rng, 5)
+    h, noise, z = rng.normal(size=(3, 5)), np.array([0.1, 0.4, 0.2]), rng.normal(size=3)
+    spread = h @ cov @ h.T + np.diag(noise)
+    gain = cov @ h.T @ np.linalg.inv(spread)
+    belief = Belief(tuple(mean), tuple(tuple(row) for row in cov))
+    readings = [Observation(tuple(h[i]), float(z[i]), float(noise[i])) for i in range(3)]
+    test = judge_innovations(belief, readings)
+    innovation = z - h @ mean
+    assert test.chi_square == pytest.approx(innovation @ np.linalg.inv(spread) @ innovation)
+    for reading in readings:
+        belief = update(belief, reading)
+    assert belief.mean == pytest.approx(mean + gain @ innovation)
+    assert np.array(belief.covariance) == pytest.approx(cov - gain @ h @ cov, abs=1e-9)
+
+
+def test_innovations_that_cannot_be_are_found() -> None:
+    belief = independent([10.0], [0.3])
+    assert judge_innovations(belief, [Observation((1.0,), 11.0, 0.16)]).passed
+    assert not judge_innovations(belief, [Observation((1.0,), 11.4, 0.16)]).passed
+    # four readings, each credible, that together are not
+    together = [Observation((0.0,), 0.9, 0.16)] * 4
+    result = judge_innovations(belief, together)
+    assert result.worst_deviate == pytest.approx(2.25)
+    assert not result.passed
+
+
+def test_no_cause_ends_outside_its_interval() -> None:
+    belief = Belief((1.5, 0.9), ((1.0, 0.5), (0.5, 1.0)))
+    held = hold_within(belief, [-1.0, -1.0], [1.0, 1.0])
+    assert held.mean == pytest.approx((1.0, 0.65))
+
+
+@pytest.mark.parametrize(("value", "degrees"), [(3.841, 1), (5.991, 2), (18.307, 10)])
+def test_chi_square_at_95_percent(value: float, degrees: int) -> None:
+    """Printed tables (memory)."""
+    assert chi_square_cdf(value, degrees) == pytest.approx(0.95, abs=1e-4)
+
+
+def test_joint_probability() -> None:
+    """Sheppard 1899 (memory): both above the mean, ¼ + asin(r)/2π; three equal r = ½: ¼."""
+    two = probability_all_above([0, 0], [[1.0, 0.6], [0.6, 1.0]], [0, 0])
+    assert two == pytest.approx(0.25 + math.asin(0.6) / (2 * math.pi), abs=0.003)
+    half = [[1.0 if i == k else 0.5 for k in range(3)] for i in range(3)]
+    assert probability_all_above([0] * 3, half, [0] * 3) == pytest.approx(0.25, abs=0.003)
+
+
+def test_joint_probability_by_simulation() -> None:
+    """Six correlated voltages, numpy's multivariate normal."""
+    rng = np.random.default_rng(11)
+    _, cov = random_belief(rng, 6)
+    mean = np.full(6, 2.0)
+    drawn = rng.multivariate_normal(mean, cov, 100_000)
+    found = probability_all_above(list(mean), [list(row) for row in cov], [0.0] * 6)
+    assert found == pytest.approx(np.mean((drawn > 0).all(axis=1)), abs=0.006)
+
+
+def test_joint_probability_of_one_voltage_with_itself() -> None:
+    """A shared cause alone: as likely as one of them, not its square."""
+    found = probability_all_above([1.0, 1.0], [[1.0, 1.0], [1.0, 1.0]], [0.0, 0.0])
+    assert found == pytest.approx(0.8413, abs=0.003)
+    assert probability_all_above([21.0], [[0.0]], [20.0]) == 1.0

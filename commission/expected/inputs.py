@@ -1,0 +1,84 @@
+"""From the site file to the numbers of the laws: conductors, routes, one name per cause."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from commission.electrical import conductors
+from commission.electrical.conductors import Conductor
+from commission.electrical.segments import Segment as Cable
+from commission.site.schema import CableKind, Output, Segment, Site, Station
+from commission.site.tree import PathTree
+
+# Rectangular half-widths of a length by how it was obtained (judgement; one error per method).
+LENGTH_ERROR = {"tape": 0.01, "wheel": 0.02, "drawing": 0.05, "estimate": 0.15}
+LENGTH_WORDS = {
+    "tape": "lengths by tape",
+    "wheel": "lengths by measuring wheel",
+    "drawing": "lengths from the drawing",
+    "estimate": "estimated lengths",
+}
+
+
+def conductor(kind: CableKind, frequency_hz: float) -> Conductor:
+    """The conductor of a cable kind; a data-sheet resistance overrides the size's standard."""
+    if kind.resistance_ohm_per_m is not None:
+        x_per_hz = None
+        if kind.reactance_ohm_per_m is not None:
+            x_per_hz = kind.reactance_ohm_per_m / frequency_hz
+        return conductors.data_sheet(
+            kind.resistance_ohm_per_m, kind.resistance_tolerance, x_per_hz, size=kind.conductor
+        )
+    size, unit = kind.conductor.split(" ")
+    if unit == "AWG":
+        return conductors.awg(size, stranded=kind.stranded)
+    return conductors.metric(float(size))
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One segment with everything known of it: the drawing's words and the law's numbers."""
+
+    segment: Segment
+    kinds: tuple[str, str]
+    length_by: str
+    cable: Cable
+
+
+class Drawing:
+    """A site with its trees and conductors resolved once; read-only."""
+
+    def __init__(self, site: Site, trees: dict[str, PathTree]) -> None:
+        self.site = site
+        self.trees = trees
+        frequency_hz = site.site.frequency_hz
+        self.conductors = {
+            name: conductor(kind, frequency_hz) for name, kind in site.cable_kind.items()
+        }
+        self.outputs: dict[str, Output] = {output.id: output for output in site.output}
+        self.stations: dict[str, Station] = {station.id: station for station in site.station}
+        self.path_of = {path.id: path for path in site.path}
+
+    def stations_on(self, path: str) -> Iterator[Station]:
+        """The stations of a path, in the order of their numbers."""
+        yield from sorted(
+            (station for station in self.site.station if station.path == path),
+            key=lambda station: station.number,
+        )
+
+    def route(self, path: str, box: str) -> tuple[Stretch, ...]:
+        """The segments from the output terminals to a box."""
+        return tuple(self.stretch(path, segment) for segment in self.trees[path].route(box))
+
+    def stretch(self, path: str, segment: Segment) -> Stretch:
+        """One segment of a path with its cable; the path's defaults where it says nothing."""
+        defaults = self.path_of[path]
+        kinds = segment.cable or defaults.cable
+        first, second = self.conductors[kinds[0]], self.conductors[kinds[1]]
+        return Stretch(
+            segment=segment,
+            kinds=kinds,
+            length_by=segment.length_by or defaults.length_by,
+            cable=Cable(segment.length_m, first, second),
+        )

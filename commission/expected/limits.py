@@ -1,0 +1,98 @@
+"""Limits that a reading must keep, from the site file: defaults that local code overrides."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from commission.electrical.sources import citation
+from commission.expected.inputs import Drawing
+from commission.expected.values import Expectation, Input
+from commission.units import Quantity
+
+LOCAL = "local code and the authority having jurisdiction decide"
+
+
+def limit(
+    name: str,
+    quantity: Quantity,
+    sides: Literal["minimum", "maximum"],
+    value: float,
+    conditions: str,
+    source: str,
+    inputs: tuple[Input, ...] = (),
+    what_beyond: str = "",
+) -> Expectation:
+    """A one-sided limit as an `Expectation` (SI)."""
+    at_least = sides == "minimum"
+    return Expectation(
+        name=name,
+        quantity=quantity,
+        sides=sides,
+        value=value,
+        low=value if at_least else None,
+        high=None if at_least else value,
+        u=0.0,
+        conditions=conditions,
+        formula=f"reading {'at least' if at_least else 'at most'} the limit",
+        inputs=inputs,
+        source=source,
+        what_below=what_beyond if at_least else "",
+        what_above="" if at_least else what_beyond,
+    )
+
+
+def site_limit(drawing: Drawing, name: str) -> Expectation | None:
+    """The limit of that name that the site file sets; None when it is no limit of the site."""
+    earth, limits, supply = drawing.site.earth, drawing.site.limits, drawing.site.supply
+    practice, judged = citation("common practice, no source"), citation("judgement")
+    if name == "earth-resistance":
+        return limit(
+            name, "resistance", "maximum", earth.limit_ohm,
+            f"electrode disconnected; {LOCAL}", f"site file; usual value: {practice}",
+            what_beyond="too little electrode for this soil, or probes too close",
+        )  # fmt: skip
+    if name == "earthing-conductor":
+        return limit(
+            name, "resistance", "maximum", earth.conductor_limit_ohm,
+            f"terminal to electrode, reconnected; {LOCAL}", f"site file; {judged}",
+            what_beyond="a loose clamp or a broken earthing conductor",
+        )  # fmt: skip
+    if name == "insulation":
+        return limit(
+            name, "resistance", "minimum", limits.min_insulation_ohm,
+            f"250 V d.c., no decoders connected; {LOCAL}", citation("IEC 60364-6"),
+            what_beyond="damaged insulation or a wet joint",
+        )  # fmt: skip
+    if name == "leak-resistance":
+        return limit(
+            name, "resistance", "minimum", limits.min_leak_ohm,
+            "multimeter only, decoders connected: indicative", f"site file; {practice}",
+            what_beyond="a leak to earth: a damaged cable or a wet joint",
+        )  # fmt: skip
+    if name == "unbridged-resistance":
+        return limit(
+            name, "resistance", "minimum", limits.min_unbridged_ohm,
+            "nothing bridged; the reading may climb while it is taken", f"site file; {judged}",
+            what_beyond="a short, or a bridge left on",
+        )  # fmt: skip
+    if name == "dead-voltage":
+        return limit(
+            name, "voltage", "maximum", limits.max_dead_voltage_v,
+            "supply isolated", f"site file; {judged}",
+            what_beyond="the path is not dead: stop, find what feeds it",
+        )  # fmt: skip
+    if name == "mains-voltage":
+        lowest_v = supply.nominal_voltage_v * (1 - supply.lowest_fraction_below)
+        nominal = Input("nominal", f"{supply.nominal_voltage_v:g} V", "site file")
+        below = Input("lowest", f"{supply.lowest_fraction_below * 100:g} % below", "site file")
+        return limit(
+            name, "voltage", "minimum", lowest_v, LOCAL, f"site file; {judged}",
+            inputs=(nominal, below), what_beyond="mains lower than the design allows for",
+        )  # fmt: skip
+    if name == "closing-time":
+        return limit(
+            name, "time", "maximum", limits.max_closing_time_s,
+            "from switching off to the flow stopping", f"site file; {judged}",
+            what_beyond="debris under the valve's seat, a bleed left open, or low pressure",
+        )  # fmt: skip
+    return None

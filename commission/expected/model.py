@@ -1,0 +1,283 @@
+"""One output of a site as the network of `electrical.network`: terminals, boxes, standby, coils.
+
+Node 0 is the output terminals; every box of every path follows, parents first. The same builder
+serves both questions: the test day (nominal resistances, measured mains) and "will it work"
+(sizing resistances, warmest soil, lowest mains).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from types import MappingProxyType
+
+from commission.electrical import solenoids, worst_set
+from commission.electrical.conductors import at_temperature
+from commission.electrical.network import Coil, Network, Solution, network, solve
+from commission.electrical.segments import JOINT_OHM, loop_r_ohm, loop_x_ohm
+from commission.expected.inputs import LENGTH_ERROR, LENGTH_WORDS, Drawing, Stretch
+from commission.site.schema import ROOT, Output, SolenoidKind, Station
+
+# How far a source's open voltage may be from its data (judgement; transformers are wound so).
+E_ERROR = 0.03
+
+
+def source_v_ohm(output: Output) -> tuple[float, complex]:
+    """E and Zs of an output at nominal mains, in V and Ω.
+
+    As given; or E = V·(1 + regulation) and Zs = (E - V)/I rated, resistive. Regulation is the rise
+    from rated load to none, as a fraction of the rated voltage.
+    """
+    if output.open_circuit_voltage_v is not None:
+        zs = complex(output.source_resistance_ohm or 0.0, output.source_reactance_ohm)
+        return output.open_circuit_voltage_v, zs
+    rated_v = output.rated_voltage_v
+    open_v = rated_v * (1 + (output.regulation or 0.0))
+    return open_v, complex((open_v - rated_v) / rated_current_a(output))
+
+
+def rated_current_a(output: Output) -> float:
+    """What the output may carry, in A: its rated current, or its rating over its rated voltage."""
+    if output.rated_current_a is not None:
+        return output.rated_current_a
+    return (output.rating_va or 0.0) / output.rated_voltage_v
+
+
+def solenoid(kind: SolenoidKind) -> solenoids.Solenoid:
+    """A solenoid kind of the site file as the laws know it."""
+    return solenoids.Solenoid(
+        rated_v=kind.rated_voltage_v,
+        inrush_a=kind.inrush_current_a,
+        holding_a=kind.holding_current_a,
+        rated_hz=kind.rated_frequency_hz,
+        r_ohm=kind.coil_resistance_ohm,
+        min_v=kind.min_voltage_v,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One cause of uncertainty: a name, the words for it, and its rectangular half-width.
+
+    The half-width is a fraction, but for "soil" (kelvin).
+    """
+
+    key: str
+    words: str
+    half_width: float
+
+
+@dataclass(frozen=True)
+class OutputModel:
+    """An output under stated conditions; solves any set of its stations.
+
+    `mains` is the mains voltage over the nominal one; `temperature_c` that of the soil; `sizing`
+    takes the conductors' sizing resistance instead of the best estimate. `shifts` moves causes
+    (see `causes`) away from their best estimate: that is how sensitivities are found.
+    """
+
+    drawing: Drawing
+    output: Output
+    mains: float
+    temperature_c: float
+    sizing: bool = False
+    shifts: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+
+    def shifted(self, key: str, by: float) -> OutputModel:
+        """The same output with one cause moved by a fraction (kelvin for "soil")."""
+        return replace(self, shifts={**self.shifts, key: by})
+
+    def _factor(self, key: str) -> float:
+        return 1.0 + self.shifts.get(key, 0.0)
+
+    def causes(self) -> tuple[Cause, ...]:
+        """Everything that makes this output's voltages and currents uncertain, each once."""
+        site, soil = self.drawing.site, self.drawing.site.soil
+        stretches = [
+            self.drawing.stretch(path, segment)
+            for path in self._paths
+            for segment in self.drawing.trees[path].feeds.values()
+        ]
+        found = [
+            Cause("E", f"source E, ±{E_ERROR * 100:g} % (judgement)", E_ERROR),
+            Cause(
+                "Zs", f"source Zs, ±{self.output.source_uncertainty * 100:g} %",
+                self.output.source_uncertainty,
+            ),
+            Cause(
+                "soil", f"soil temperature, ±{soil.test_day_uncertainty_k:g} K",
+                soil.test_day_uncertainty_k,
+            ),
+        ]  # fmt: skip
+        for by in sorted({s.length_by for s in stretches}):
+            words = f"{LENGTH_WORDS[by]}, ±{LENGTH_ERROR[by] * 100:g} %"
+            found.append(Cause(f"length/{by}", words, LENGTH_ERROR[by]))
+        for kind in sorted({name for s in stretches for name in s.kinds}):
+            conductor = self.drawing.conductors[kind]
+            width = conductor.high_r20_ohm_per_m - conductor.low_r20_ohm_per_m
+            fraction = width / 2 / conductor.r20_ohm_per_m
+            found.append(
+                Cause(f"conductor/{kind}", f"cable {kind}, ±{fraction * 100:.1f} %", fraction)
+            )
+        for name in sorted({s.decoder for s in self.stations}):
+            part = site.decoder_kind[name].standby_uncertainty
+            found.append(Cause(f"standby/{name}", f"standby of {name}, ±{part * 100:g} %", part))
+        for name in sorted({one.kind for s in self.stations for one in s.solenoid}):
+            found.append(Cause(f"coil/{name}", f"all coils {name}, ±3 % (judgement)", 0.03))
+            found.append(Cause(f"own/{name}", f"this coil {name}, ±5 % (judgement)", 0.05))
+        return tuple(found)
+
+    @cached_property
+    def nodes(self) -> dict[tuple[str, str], int]:
+        """(path, box) to node; the terminals of every path are node 0."""
+        boxes = [(p, b) for p in self._paths for b in self.drawing.trees[p].boxes if b != ROOT]
+        found = {(path, ROOT): 0 for path in self._paths}
+        return found | {box: node for node, box in enumerate(boxes, start=1)}
+
+    @cached_property
+    def _paths(self) -> tuple[str, ...]:
+        return tuple(p.id for p in self.drawing.site.path if p.output == self.output.id)
+
+    @cached_property
+    def stations(self) -> tuple[Station, ...]:
+        """The stations of this output, by number."""
+        paths = set(self._paths)
+        here = [s for s in self.drawing.site.station if s.path in paths]
+        return tuple(sorted(here, key=lambda station: station.number))
+
+    @cached_property
+    def network(self) -> Network:
+        """The network with nothing running."""
+        open_v, zs_ohm = source_v_ohm(self.output)
+        zs_ohm *= self._factor("Zs")
+        size = max(self.nodes.values()) + 1
+        parent, z_ohm = [-1] * size, [zs_ohm] * size
+        for path in self._paths:
+            for box, segment in self.drawing.trees[path].feeds.items():
+                node = self.nodes[path, box]
+                parent[node] = self.nodes[path, segment.from_box]
+                z_ohm[node] = self._z_ohm(self.drawing.stretch(path, segment))
+        standby_a, standby_s, standby_w = [0j] * size, [0j] * size, [0.0] * size
+        for station in self.stations:
+            node = self.nodes[station.path, station.box]
+            kind = self.drawing.site.decoder_kind[station.decoder]
+            rated_v = self.output.rated_voltage_v
+            current_a = kind.standby_current_a * self._factor(f"standby/{station.decoder}")
+            if kind.standby_model == "current":
+                standby_a[node] += current_a
+            elif kind.standby_model == "resistance":
+                standby_s[node] += current_a / rated_v
+            else:
+                standby_w[node] += current_a * rated_v
+        return network(
+            open_v * self.mains * self._factor("E"), parent, z_ohm,
+            standby_a=standby_a, standby_s=standby_s, standby_w=standby_w,
+        )  # fmt: skip
+
+    def _z_ohm(self, stretch: Stretch) -> complex:
+        cable, frequency_hz = stretch.cable, self.drawing.site.site.frequency_hz
+        pair = (cable.first, cable.second)
+        per_m = [c.sizing_r20_ohm_per_m if self.sizing else c.r20_ohm_per_m for c in pair]
+        soil_c = self.temperature_c + self.shifts.get("soil", 0.0)
+        first, second = (
+            at_temperature(r20, soil_c) * self._factor(f"conductor/{kind}")
+            for r20, kind in zip(per_m, stretch.kinds, strict=True)
+        )
+        length_m = cable.length_m * self._factor(f"length/{stretch.length_by}")
+        return complex(
+            loop_r_ohm(length_m, first, second, JOINT_OHM),
+            loop_x_ohm(length_m, *(c.x_ohm_per_m(frequency_hz) for c in pair)),
+        )
+
+    def coils(self, station: Station, state: solenoids.State) -> tuple[Coil, ...]:
+        """The coils of a station in one state, behind its decoder's output."""
+        site = self.drawing.site
+        decoder, node = site.decoder_kind[station.decoder], self.nodes[station.path, station.box]
+        return tuple(
+            Coil(
+                node,
+                solenoids.coil_z_ohm(
+                    solenoid(site.solenoid_kind[one.kind]), state, site.site.frequency_hz
+                )
+                * self._factor(f"coil/{one.kind}")
+                * self._factor(f"own/{one.kind}"),
+                decoder.output_resistance_ohm,
+                decoder.output_drop_v,
+            )
+            for one in station.solenoid
+        )
+
+    @property
+    def always(self) -> tuple[Station, ...]:
+        """The stations that run with every other: a master valve, a pump relay."""
+        return tuple(s for s in self.stations if s.runs_with_every_station)
+
+    def solve(self, running: Iterable[Station], state: solenoids.State) -> Solution:
+        """Solve the output with stations running, all in one state, those always on included."""
+        chosen = {s.id: s for s in (*running, *self.always)}
+        return solve(self.network, [coil for s in chosen.values() for coil in self.coils(s, state)])
+
+    def coil_voltages_v(
+        self, running: Iterable[Station], state: solenoids.State
+    ) -> dict[tuple[str, str], float]:
+        """(station, solenoid) to the r.m.s. voltage at that coil."""
+        chosen = {s.id: s for s in (*running, *self.always)}
+        names = [(s.id, one.id) for s in chosen.values() for one in s.solenoid]
+        found = self.solve(running, state).coil_v
+        return {name: abs(v) for name, v in zip(names, found, strict=True)}
+
+    def path_current_a(self, solution: Solution, path: str) -> float:
+        """R.m.s. current that a path takes from the terminals, loads at the terminals left out."""
+        first = {
+            self.nodes[path, box]
+            for box, segment in self.drawing.trees[path].feeds.items()
+            if segment.from_box == ROOT
+        }
+        return abs(sum((solution.branch_a[node] for node in first), 0j))
+
+    def worst_set(
+        self, path: str | None = None, cancelled: Callable[[], bool] = lambda: False
+    ) -> worst_set.WorstSet | None:
+        """The permitted set that leaves a solenoid the least voltage for its minimum, in inrush.
+
+        Of the whole output, or of one path alone with what always runs.
+        """
+        paths = {name: place for place, name in enumerate(self._paths)}
+        at_once = {
+            paths[p.id]: p.stations_at_once
+            for p in self.drawing.site.path
+            if p.id in paths and p.stations_at_once is not None
+        }
+        kinds = self.drawing.site.solenoid_kind
+        found = [
+            worst_set.Station(
+                number=s.number,
+                path=paths[s.path],
+                coils=self.coils(s, "inrush"),
+                min_v=tuple(kinds[one.kind].min_voltage_v for one in s.solenoid),
+                always=s.runs_with_every_station,
+            )
+            for s in self.stations
+            if path is None or s.path == path or s.runs_with_every_station
+        ]
+        return worst_set.find_worst_set(
+            self.network, found, max_per_output=self.output.stations_at_once,
+            max_per_path=at_once, cancelled=cancelled,
+        )  # fmt: skip
+
+
+def working_case(drawing: Drawing, output_id: str) -> OutputModel:
+    """The output as "will it work" asks: lowest mains, warmest soil, sizing resistances."""
+    site = drawing.site
+    return OutputModel(
+        drawing, drawing.outputs[output_id], 1 - site.supply.lowest_fraction_below,
+        site.soil.warmest_c, sizing=True,
+    )  # fmt: skip
+
+
+def on_test_day(drawing: Drawing, output_id: str, mains_v: float | None) -> OutputModel:
+    """The output on the test day: mains as measured (else nominal), test-day soil."""
+    site = drawing.site
+    mains = (mains_v or site.supply.nominal_voltage_v) / site.supply.nominal_voltage_v
+    return OutputModel(drawing, drawing.outputs[output_id], mains, site.soil.test_day_c)

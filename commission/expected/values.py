@@ -1,0 +1,44 @@
+"""The value that every comparison uses: an expectation or a limit, and how it came about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from commission.electrical.uncertainty import Contribution
+from commission.units import Quantity
+
+Sides = Literal["interval", "maximum", "minimum"]
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One number put into a formula, as shown to people, with where it comes from."""
+
+    name: str
+    value: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """What a reading is compared with, in SI.
+
+    An "interval" has value, low and high (value +- 2u of the expectation alone). A "maximum" or
+    "minimum" is a limit: `value` is the limit itself, low or high repeats it, u is zero.
+    """
+
+    name: str
+    quantity: Quantity
+    sides: Sides
+    value: float
+    low: float | None
+    high: float | None
+    u: float
+    conditions: str  # in words: "end bridged, soil at 15 °C"
+    formula: str
+    inputs: tuple[Input, ...]
+    source: str
+    budget: tuple[Contribution, ...] = ()
+    what_below: str = ""  # what a reading below the interval usually means
+    what_above: str = ""

@@ -1,0 +1,240 @@
+"""What voltages and currents should be: on the test day with its uncertainty, and at the worst.
+
+Test-day values are settled ones (a meter sees holding, inrush lasts tens of milliseconds). Their
+uncertainty comes from moving each cause of the model by its half-width and solving again; phasors
+are complex, so sensitivities are taken this way and not by formula.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from commission.electrical.conductors import at_temperature
+from commission.electrical.segments import JOINT_OHM, loop_r_ohm
+from commission.electrical.sources import citation
+from commission.electrical.uncertainty import Budget, Contribution
+from commission.expected.inputs import Drawing
+from commission.expected.limits import limit
+from commission.expected.model import (
+    OutputModel,
+    on_test_day,
+    rated_current_a,
+    source_v_ohm,
+    working_case,
+)
+from commission.expected.values import Expectation, Input
+from commission.site.schema import Station
+from commission.units import Quantity
+
+CHART = "chart rule: inrush, all drops in phase, conservative"
+LAWS = citation("Kirchhoff and Thevenin")
+_PRACTICE = citation("common practice, no source")
+
+
+def _settled(
+    name: str,
+    quantity: Quantity,
+    model: OutputModel,
+    value_of: Callable[[OutputModel], float],
+    conditions: str,
+    formula: str,
+    inputs: tuple[Input, ...],
+    what_below: str,
+    what_above: str,
+) -> Expectation:
+    """An expectation of the network model, with a budget by moving each cause."""
+    value = value_of(model)
+    budget = []
+    for cause in model.causes():
+        moved = value_of(model.shifted(cause.key, cause.half_width))
+        if abs(moved - value) > 1e-6 * abs(value):
+            budget.append(Contribution(cause.words, moved - value))
+    budget.sort(key=lambda part: -part.u)
+    u = Budget(value, tuple(budget)).u
+    return Expectation(
+        name, quantity, "interval", value, max(0.0, value - 2 * u), value + 2 * u, u, conditions,
+        formula, inputs, LAWS, tuple(budget), what_below, what_above,
+    )  # fmt: skip
+
+
+def _source_inputs(model: OutputModel) -> tuple[Input, ...]:
+    open_v, zs_ohm = source_v_ohm(model.output)
+    return (
+        Input("E at nominal mains", f"{open_v:.2f} V", "site file"),
+        Input("mains over nominal", f"{model.mains:.3f}", "measured, else 1"),
+        Input("Zs", f"{zs_ohm.real:.3f} + j{zs_ohm.imag:.3f} ohm", "site file"),
+    )
+
+
+def _day(model: OutputModel, mains_v: float | None) -> str:
+    mains = f"mains {mains_v:.1f} V as measured" if mains_v else "mains at nominal"
+    return f"{mains}, soil at {model.temperature_c:g} °C"
+
+
+def output_voltage(drawing: Drawing, output: str, mains_v: float | None) -> Expectation:
+    """Terminal voltage with nothing running, at the mains measured (nominal when not), in V."""
+    model = on_test_day(drawing, output, mains_v)
+    return _settled(
+        "output-voltage", "voltage", model, lambda m: abs(m.solve((), "holding").node_v[0]),
+        f"nothing running, {_day(model, mains_v)}", "V = E x mains/nominal - Zs x I",
+        _source_inputs(model),
+        "mains low, output overloaded, or a short on a path",
+        "mains high, or another transformer than drawn",
+    )  # fmt: skip
+
+
+def standby_current(drawing: Drawing, path: str, mains_v: float | None) -> Expectation:
+    """Current of a path with nothing running: its decoders' standby, in A."""
+    model = on_test_day(drawing, drawing.path_of[path].output, mains_v)
+    count: dict[str, int] = {}
+    for station in drawing.stations_on(path):
+        count[station.decoder] = count.get(station.decoder, 0) + 1
+    kinds = drawing.site.decoder_kind
+    return _settled(
+        "standby-current", "current", model,
+        lambda m: m.path_current_a(m.solve((), "holding"), path),
+        "nothing running; it cannot prove that each decoder is there, the station runs do",
+        "I = sum of the decoders' standby currents",
+        tuple(
+            Input(name, f"{number} x {kinds[name].standby_current_a * 1000:g} mA", "site file")
+            for name, number in count.items()
+        ),
+        "decoders missing, or a meter that does not read true r.m.s.",
+        "too many decoders, a station left running, or a leak",
+    )  # fmt: skip
+
+
+def end_voltage(drawing: Drawing, path: str, box: str, mains_v: float | None) -> Expectation:
+    """Voltage between the conductors at a box with nothing running, in V."""
+    model = on_test_day(drawing, drawing.path_of[path].output, mains_v)
+    return _settled(
+        "end-voltage", "voltage", model,
+        lambda m: abs(m.solve((), "holding").node_v[m.nodes[path, box]]),
+        f"at {box}, nothing running, {_day(model, mains_v)}",
+        "phasor solution of the whole output, all its paths", _source_inputs(model),
+        "a bad joint on the way, or low supply", "high supply",
+    )  # fmt: skip
+
+
+def station_current(drawing: Drawing, station: Station, mains_v: float | None) -> Expectation:
+    """Current of a station's path while it runs, settled (holding), standby included, in A."""
+    model = on_test_day(drawing, drawing.path_of[station.path].output, mains_v)
+    return _settled(
+        "station-current", "current", model,
+        lambda m: m.path_current_a(m.solve((station,), "holding"), station.path),
+        f"station {station.number} running, settled, {_day(model, mains_v)}",
+        "phasor solution of the whole output, all its paths",
+        (*_source_inputs(model), *_coil_inputs(drawing, station)),
+        "a coil open or not switched, or a bad joint",
+        "a second decoder at the same address, or a shorted coil",
+    )  # fmt: skip
+
+
+def _coil_inputs(drawing: Drawing, station: Station) -> tuple[Input, ...]:
+    kinds = drawing.site.solenoid_kind
+    return tuple(
+        Input(
+            f"solenoid {one.id}",
+            f"{kinds[one.kind].inrush_current_a:g} A inrush, "
+            f"{kinds[one.kind].holding_current_a:g} A holding at "
+            f"{kinds[one.kind].rated_voltage_v:g} V",
+            "data sheet in the site file",
+        )
+        for one in station.solenoid
+    )
+
+
+def min_solenoid_v(drawing: Drawing, station: Station) -> float:
+    """The highest minimum among a station's solenoids, in V."""
+    kinds = drawing.site.solenoid_kind
+    return max(kinds[one.kind].min_voltage_v for one in station.solenoid)
+
+
+def chart_voltage_v(drawing: Drawing, station: Station) -> float:
+    """Voltage at a station's box by the chart rule while it alone is in inrush, in V.
+
+    Lowest mains, warmest soil, the conductors' sizing resistance; every drop is taken in phase and
+    all standby of the output flows all the way.
+    """
+    site = drawing.site
+    output = drawing.outputs[drawing.path_of[station.path].output]
+    on_output = [s for s in site.station if drawing.path_of[s.path].output == output.id]
+    running = {s.id: s for s in on_output if s.runs_with_every_station} | {station.id: station}
+    current_a = sum(site.decoder_kind[s.decoder].standby_current_a for s in on_output)
+    current_a += sum(
+        site.solenoid_kind[one.kind].inrush_current_a
+        for s in running.values()
+        for one in s.solenoid
+    )
+    open_v, zs_ohm = source_v_ohm(output)
+    ohm = abs(zs_ohm)
+    for stretch in drawing.route(station.path, station.box):
+        cable = stretch.cable
+        pair = (cable.first.sizing_r20_ohm_per_m, cable.second.sizing_r20_ohm_per_m)
+        first, second = (at_temperature(r20, site.soil.warmest_c) for r20 in pair)
+        ohm += loop_r_ohm(cable.length_m, first, second, JOINT_OHM)
+    return open_v * (1 - site.supply.lowest_fraction_below) - ohm * current_a
+
+
+def station_voltage(drawing: Drawing, station: Station) -> Expectation:
+    """The least voltage at a station's box while it runs: its solenoids' minimum, in V."""
+    chart_v = chart_voltage_v(drawing, station)
+    model = working_case(drawing, drawing.path_of[station.path].output)
+    inrush = model.coil_voltages_v((station,), "inrush")
+    coil_v = min(v for (owner, _one), v in inrush.items() if owner == station.id)
+    return limit(
+        "station-voltage", "voltage", "minimum", min_solenoid_v(drawing, station),
+        f"at {station.box}; at lowest mains and {model.temperature_c:g} °C it is {coil_v:.1f} V in "
+        f"inrush, {chart_v:.1f} V by the {CHART}",
+        f"solenoid data in the site file; {_PRACTICE}",
+        inputs=(
+            Input("V in inrush by the network", f"{coil_v:.2f} V", LAWS),
+            Input(f"V by the {CHART}", f"{chart_v:.2f} V", _PRACTICE),
+            *_coil_inputs(drawing, station),
+        ),
+        what_beyond="a bad joint on the way, or thin cable",
+    )  # fmt: skip
+
+
+def together_voltage(drawing: Drawing, output: str, running: tuple[str, ...]) -> Expectation:
+    """The least voltage at the worst solenoid while the worst set runs, in V."""
+    worst = drawing.stations[running[-1]]
+    stations = tuple(drawing.stations[one] for one in running)
+    model = working_case(drawing, output)
+    inrush = model.coil_voltages_v(stations, "inrush")
+    coil_v = min(v for (owner, _one), v in inrush.items() if owner == worst.id)
+    return limit(
+        "together-voltage", "voltage", "minimum", min_solenoid_v(drawing, worst),
+        f"at {worst.box}, station {worst.number}; at lowest mains, {model.temperature_c:g} °C, it "
+        f"is {coil_v:.1f} V with all in inrush",
+        f"solenoid data in the site file; {_PRACTICE}",
+        inputs=(
+            Input("running together", ", ".join(str(s.number) for s in stations), "worst set"),
+            Input("V in inrush by the network", f"{coil_v:.2f} V", LAWS),
+        ),
+        what_beyond="a bad joint on the way, too many stations at once, or thin cable",
+    )  # fmt: skip
+
+
+def together_output_voltage(
+    drawing: Drawing, output: str, running: tuple[str, ...], mains_v: float | None
+) -> Expectation:
+    """Terminal voltage while the worst set runs, settled, in V."""
+    model = on_test_day(drawing, output, mains_v)
+    stations = tuple(drawing.stations[one] for one in running)
+    return _settled(
+        "together-output-voltage", "voltage", model,
+        lambda m: abs(m.solve(stations, "holding").node_v[0]),
+        f"{len(stations)} station(s) running, settled, {_day(model, mains_v)}",
+        "V = E x mains/nominal - Zs x I", _source_inputs(model),
+        "mains low or the output overloaded", "stations of the set not running",
+    )  # fmt: skip
+
+
+def together_current(drawing: Drawing, output: str) -> Expectation:
+    """The most that an output may carry, in A."""
+    return limit(
+        "together-current", "current", "maximum", rated_current_a(drawing.outputs[output]),
+        "the worst set held, all decoders in standby", "output data in the site file",
+        what_beyond="the output is overloaded",
+    )  # fmt: skip

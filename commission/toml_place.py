@@ -1,0 +1,248 @@
+"""Reads a TOML file that people write, safely, and knows the line of every key.
+
+tomllib gives values without places. The places are found by a scan of the lines: headers, keys and
+nothing else; what stands inside a multi-line value belongs to the key that opened it.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from commission.files import MAX_FILE_BYTES, MAX_LINE_CHARACTERS
+from commission.problems import InputRefused, Problem, nearest
+from commission.text import visible
+
+Location = tuple[str | int, ...]
+MAX_KEY_DOTS = 20
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]\[]+?)\s*\]\]?\s*(#.*)?$")
+_KEY = re.compile(
+    r"""^\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*'))*)\s*="""
+)
+_PART = re.compile(r"""[A-Za-z0-9_-]+|"[^"]*"|'[^']*'""")
+_AT = re.compile(r"\(at line (\d+), column \d+\)$")
+
+
+class Places:
+    """Lines of the keys of one file."""
+
+    def __init__(self, text: str) -> None:
+        self._lines: dict[Location, int] = {}
+        counts: dict[Location, int] = {}
+        table: Location = ()
+        for number, line in enumerate(text.splitlines(), start=1):
+            header = _HEADER.match(line)
+            if header:
+                table = self._table(header, counts)
+                self._lines.setdefault(table, number)
+                continue
+            key = _KEY.match(line)
+            if key:
+                self._lines.setdefault((*table, *_parts(key[1])), number)
+
+    @staticmethod
+    def _table(header: re.Match[str], counts: dict[Location, int]) -> Location:
+        """The place that a header opens, with the number of each array element in it."""
+        place: Location = ()
+        names = _parts(header[2])
+        for depth, name in enumerate(names, start=1):
+            place = (*place, name)
+            if header[1] == "[[" and depth == len(names):
+                counts[place] = counts.get(place, -1) + 1
+            if place in counts:
+                place = (*place, counts[place])
+        return place
+
+    def line(self, location: Iterable[str | int]) -> int | None:
+        """The line of a key, else of the nearest thing around it; None when there is none."""
+        place = tuple(location)
+        while place:
+            if place in self._lines:
+                return self._lines[place]
+            place = place[:-1]
+        return None
+
+
+def _parts(dotted: str) -> Location:
+    return tuple(part.strip("\"'") for part in _PART.findall(dotted))
+
+
+def read_toml(path: Path) -> tuple[dict[str, Any], Places]:
+    """Read a file; raises InputRefused naming file, line and remedy."""
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise InputRefused([Problem(visible(str(path)), f"cannot be read: {reason}")]) from error
+    return parse_toml(data, visible(str(path)))
+
+
+def parse_toml(data: bytes, file: str) -> tuple[dict[str, Any], Places]:
+    """Parse the bytes of a file; raises InputRefused."""
+    if len(data) > MAX_FILE_BYTES:
+        raise InputRefused([Problem(file, f"larger than {MAX_FILE_BYTES // 1_000_000} MB")])
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        problem = Problem(file, "is not UTF-8 text", line=line, remedy="save it as UTF-8")
+        raise InputRefused([problem]) from None
+    _refuse_bombs(text, file)
+    try:
+        return tomllib.loads(text), Places(text)
+    except RecursionError:
+        raise InputRefused([Problem(file, "tables or lists are nested too deeply")]) from None
+    except tomllib.TOMLDecodeError as error:
+        words = str(error)
+        at = _AT.search(words)
+        broken = int(at[1]) if at else None
+        message = f"is not valid TOML: {_AT.sub('', words).strip()}"
+        raise InputRefused([Problem(file, message, line=broken)]) from None
+    except ValueError as error:  # a number or date that TOML allows and Python does not
+        raise InputRefused([Problem(file, f"holds a value that cannot be: {error}")]) from None
+
+
+def _refuse_bombs(text: str, file: str) -> None:
+    """Lines so long or keys so dotted that parsing them would take seconds."""
+    for number, line in enumerate(text.splitlines(), start=1):
+        if len(line) > MAX_LINE_CHARACTERS:
+            message = f"a line is longer than {MAX_LINE_CHARACTERS} characters"
+            raise InputRefused([Problem(file, message, line=number)])
+        key = line.partition("=")[0]
+        if key.count(".") > MAX_KEY_DOTS and '"' not in key:
+            raise InputRefused([Problem(file, "a key with too many dots", line=number)])
+
+
+def refuse_other_kinds(
+    table: Mapping[str, Any], file: str, kind: str, newest: int, what: str
+) -> None:
+    """Refuse a file of another kind or of a newer format, before anything else is said of it."""
+    found = table.get("kind")
+    if found != kind:
+        said = f"its kind is '{visible(str(found), 60)}'" if found else "it states no kind"
+        remedy = f'its first line must be kind = "{kind}"'
+        raise InputRefused([Problem(file, f"is not {what}: {said}", "kind", 1, remedy)])
+    number = table.get("format")
+    if isinstance(number, int) and not isinstance(number, bool) and number > newest:
+        message = f"has format {number}, newer than this program reads ({newest})"
+        raise InputRefused([Problem(file, message, "format", remedy="use a newer program")])
+
+
+def problems_of(
+    error: ValidationError, file: str, places: Places, model: type[BaseModel], raw: Any
+) -> list[Problem]:
+    """What pydantic found, in the file's own words, one problem a place."""
+    found: dict[tuple[str, str], Problem] = {}
+    for one in error.errors(include_url=False):
+        location = _real(one["loc"], raw)
+        if one["type"] == "too_short" and _value_at(location, raw):
+            continue  # pydantic counts only the elements that were right; the others are told
+        key = named(location, raw)
+        message, remedy = _words(dict(one), model, location)
+        found.setdefault((key, message), Problem(file, message, key, places.line(location), remedy))
+    return list(found.values())
+
+
+def _real(location: Iterable[str | int], raw: Any) -> Location:
+    """The part of pydantic's location that exists in the file, with one missing key at its end."""
+    place: list[str | int] = []
+    here = raw
+    for part in location:
+        if isinstance(here, Mapping) and isinstance(part, str):
+            place.append(part)
+            if part not in here:
+                break
+            here = here[part]
+        elif isinstance(here, (list, tuple)) and isinstance(part, int) and part < len(here):
+            place.append(part)
+            here = here[part]
+        else:
+            break
+    return tuple(place)
+
+
+def _value_at(location: Location, raw: Any) -> Any:
+    for part in location:
+        raw = raw[part]
+    return raw
+
+
+def named(location: Iterable[str | int], raw: Any) -> str:
+    """A location as people read it: "path.A.segment[3].length"; ids where elements have one."""
+    words = ""
+    here = raw
+    for part in location:
+        if isinstance(part, int):
+            here = here[part] if isinstance(here, (list, tuple)) and part < len(here) else None
+            own = here.get("id") if isinstance(here, Mapping) else None
+            words += f".{visible(own, 20)}" if isinstance(own, str) else f"[{part + 1}]"
+        else:
+            here = here.get(part) if isinstance(here, Mapping) else None
+            words += f".{visible(part, 60)}" if words else visible(part, 60)
+    return words
+
+
+_MESSAGES = {
+    "missing": "is missing",
+    "string_type": "must be text in quotes",
+    "int_type": "must be a whole number",
+    "bool_type": "must be true or false",
+    "float_type": "must be a number",
+    "tuple_type": "must be a list",
+    "dict_type": "must be a table",
+    "model_type": "must be a table",
+    "model_attributes_type": "must be a table",
+}
+
+
+def _words(one: dict[str, Any], model: type[BaseModel], location: Location) -> tuple[str, str]:
+    """Message and remedy of one pydantic error."""
+    kind, context = one["type"], one.get("ctx", {})
+    if kind == "extra_forbidden":
+        return "unknown key", nearest(str(location[-1]), keys_at(model, location[:-1]))
+    if kind == "literal_error":
+        return (
+            f"'{visible(str(one['input']), 60)}' is not valid here",
+            f"valid: {context['expected']}",
+        )
+    if kind == "value_error":
+        return str(context["error"]), ""
+    if kind in _MESSAGES:
+        return _MESSAGES[kind], ""
+    return str(one["msg"])[0].lower() + str(one["msg"])[1:], ""
+
+
+def keys_at(model: type[BaseModel], location: Location) -> set[str]:
+    """The keys that a table at a location may hold."""
+    here: Any = model
+    for part in location:
+        if isinstance(part, int) or here is None:
+            continue
+        inner = _table_of(here, part)
+        if inner is None:  # the name given to an entry of a table of tables
+            continue
+        here = inner
+    return {field.alias or name for name, field in here.model_fields.items()}
+
+
+def _table_of(model: type[BaseModel], key: str) -> type[BaseModel] | None:
+    """The table model that a key of a model holds, looking into lists and named tables."""
+    for name, field in model.model_fields.items():
+        if (field.alias or name) == key:
+            return _model_in(field.annotation)
+    return None
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for part in getattr(annotation, "__args__", ()):
+        found = _model_in(part)
+        if found is not None:
+            return found
+    return None

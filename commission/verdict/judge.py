@@ -1,0 +1,190 @@
+"""One reading against one expectation: is it as drawn, does it keep the limit?
+
+An interval is judged by |measured - expected| <= U, U = 2·√(u_exp² + u_meas²) (JCGM 100). A limit
+is judged by the probability that the true value keeps it: pass from 95 %, fail up to 5 %, marginal
+between (JCGM 106), with the reading rectangular within the meter's accuracy.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+from commission.electrical.conformance import Limits, conformance, verdict
+from commission.electrical.distributions import error_sum
+from commission.electrical.instruments import Accuracy, ReadingError, reading_error
+from commission.expected.values import Expectation
+from commission.units import Quantity, Reading, in_unit, plain, show
+
+PASS, FAIL, MARGINAL = "pass", "fail", "marginal"
+NOT_TESTED, NOT_APPLICABLE, RECORDED = "not tested", "not applicable", "recorded"
+MARKS = {PASS: "+", FAIL: "x", MARGINAL: "?", NOT_TESTED: "-", NOT_APPLICABLE: "o", RECORDED: "+"}
+
+NO_ERROR = ReadingError(0.0, 0.0)  # the instrument's accuracy is not known
+
+# A fault moves the reading by U to leave the interval, and by 1.645 u more to do so 19 times of 20.
+_SEEN = 2.0 + 1.645
+TENFOLD = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What a reading means. `low` and `high` are the bounds used, the meter's part included."""
+
+    verdict: str
+    finding: str
+    low: float | None = None
+    high: float | None = None
+    probability: float | None = None
+
+    @property
+    def mark(self) -> str:
+        """A one-character mark, so that a verdict never depends on colour."""
+        return MARKS[self.verdict]
+
+
+def judge(
+    expectation: Expectation | None,
+    reading: Reading,
+    accuracy: Accuracy | None,
+    unit: str,
+) -> Judgement:
+    """Judge a reading; without an expectation it is only recorded."""
+    if expectation is None:
+        return Judgement(RECORDED, "recorded; nothing to compare it with")
+    if reading.relation != "=" or reading.value is None:
+        return _judge_bound(expectation, reading, unit)
+    error = reading_error(accuracy, reading.value) if accuracy else NO_ERROR
+    if expectation.sides == "interval":
+        return _judge_interval(expectation, reading.value, error, unit)
+    return _judge_limit(expectation, reading.value, error, unit)
+
+
+def judge_reversed(
+    expectation: Expectation | None,
+    first: float | None,
+    reading: Reading,
+    accuracy: Accuracy | None,
+    unit: str,
+) -> Judgement:
+    """Judge a loop read with the leads changed over: the mean of both polarities counts.
+
+    A difference that the last digits of the meter cannot explain is a finding of its own: a voltage
+    in the loop, galvanic or by leakage. `first` is the earlier reading in SI, None without one.
+    """
+    if first is None or reading.value is None or reading.relation != "=" or expectation is None:
+        return judge(expectation, reading, accuracy, unit)
+    error = reading_error(accuracy, reading.value) if accuracy else NO_ERROR
+    allowed = 2 * max(error.counts_half_width, reading.digit)
+    difference, mean = abs(first - reading.value), (first + reading.value) / 2
+    judged = _judge_interval(expectation, mean, error, unit)
+    finding = f"mean of both {show(mean, unit, expectation.quantity)}: {judged.finding}"
+    if judged.verdict == PASS and difference > allowed * (1 + 1e-9):
+        differ = show(difference, unit, expectation.quantity, 2)
+        finding = f"the two polarities differ by {differ}: galvanic or leakage voltage in the loop"
+        return Judgement(MARGINAL, finding, judged.low, judged.high)
+    return Judgement(judged.verdict, finding, judged.low, judged.high)
+
+
+def acceptance(expectation: Expectation, error: ReadingError) -> tuple[float, float]:
+    """The interval in which a reading with this error of the meter is as drawn, in SI."""
+    u = sqrt(expectation.u**2 + error.standard_uncertainty**2)
+    low = expectation.value - 2 * u
+    return (max(0.0, low) if expectation.value >= 0 else low), expectation.value + 2 * u
+
+
+def _judge_interval(
+    expected: Expectation, value: float, error: ReadingError, unit: str
+) -> Judgement:
+    low, high = acceptance(expected, error)
+    quantity = expected.quantity
+    if low <= value <= high:
+        u = (high - expected.value) / 2
+        finding = "as expected"
+        if expected.name.startswith("loop"):
+            finding += f"; a joint of {show(_SEEN * u, unit, quantity, 2)} or more would have shown"
+        return Judgement(PASS, finding, low, high)
+    beyond, likely = (
+        (value - high, expected.what_above) if value > high else (low - value, expected.what_below)
+    )
+    side = "above" if value > high else "below"
+    finding = f"{show(beyond, unit, quantity, 2)} {side} the range: {likely}"
+    return Judgement(FAIL, finding, low, high)
+
+
+def _judge_limit(expected: Expectation, value: float, error: ReadingError, unit: str) -> Judgement:
+    errors = error_sum((error.gain_half_width, error.counts_half_width))
+    probability = conformance(value, errors, Limits(expected.low, expected.high))
+    reached = verdict(probability)
+    words = f"limit {_limit_words(expected, unit)}"
+    beyond = expected.what_below or expected.what_above
+    if reached == PASS:
+        return Judgement(PASS, f"keeps the {words}", expected.low, expected.high, probability)
+    if reached == FAIL:
+        finding = f"beyond the {words}: {beyond}" if beyond else f"beyond the {words}"
+        return Judgement(FAIL, finding, expected.low, expected.high, probability)
+    finding = (
+        f"too near the {words} for this meter: {probability * 100:.0f} in 100 that it is kept; "
+        "use a better meter, repair, or name it as an exception"
+    )
+    return Judgement(MARGINAL, finding, expected.low, expected.high, probability)
+
+
+def _limit_words(expected: Expectation, unit: str) -> str:
+    word = "at least" if expected.sides == "minimum" else "at most"
+    return f"of {word} {show(expected.value, unit, expected.quantity)}"
+
+
+def _judge_bound(expected: Expectation, reading: Reading, unit: str) -> Judgement:
+    """A reading known only to be above or below a value; "OL" is above all the meter can show."""
+    low, high = expected.low, expected.high
+    above = reading.relation in (">", "OL")
+    bound = reading.value
+    if expected.sides == "interval":
+        if reading.relation == "OL":
+            return Judgement(FAIL, f"open: {expected.what_above or 'no circuit'}", low, high)
+        if bound is not None and above and bound >= (high or 0.0):
+            return Judgement(FAIL, f"above the range: {expected.what_above}", low, high)
+        if bound is not None and not above and bound <= (low or 0.0):
+            return Judgement(FAIL, f"below the range: {expected.what_below}", low, high)
+        return Judgement(MARGINAL, "cannot be decided: use a range that shows a value", low, high)
+    words = _limit_words(expected, unit)
+    if above == (expected.sides == "minimum"):  # away from the limit, on its good side
+        if bound is None or (bound >= expected.value if above else bound <= expected.value):
+            return Judgement(PASS, f"keeps the limit {words}", low, high, 1.0)
+    elif bound is None or (bound >= expected.value if above else bound <= expected.value):
+        beyond = expected.what_below or expected.what_above
+        return Judgement(FAIL, f"beyond the limit {words}: {beyond}", low, high, 0.0)
+    return Judgement(MARGINAL, f"cannot be told from the limit {words}", low, high)
+
+
+def asks_back(expectation: Expectation | None, reading: Reading, unit: str) -> str:
+    """Words asking whether a reading is meant as typed; empty when it is not far off.
+
+    An interval asks beyond tenfold either way, a limit only beyond tenfold on its failing side.
+    """
+    if expectation is None or reading.value is None or expectation.value <= 0:
+        return ""
+    value, quantity = abs(reading.value), expectation.quantity
+    far_above = value > TENFOLD * expectation.value
+    far_below = value * TENFOLD < expectation.value
+    if expectation.sides == "maximum":
+        far_below = False
+    if expectation.sides == "minimum":
+        far_above = False
+    if reading.relation == ">" and expectation.sides == "minimum":
+        far_below = False
+    if not (far_above or far_below):
+        return ""
+    typed = show(reading.value, unit, quantity)
+    about = show(expectation.value, unit, quantity)
+    return f"{typed} is more than ten times away from {about}. Is it meant so?"
+
+
+def interval_words(expectation: Expectation, unit: str, quantity: Quantity) -> str:
+    """The expectation for people: "11.6 ohm, range 10.9 to 12.3 ohm" or "at most 10 ohm"."""
+    value = show(expectation.value, unit, quantity)
+    if expectation.sides != "interval" or expectation.low is None or expectation.high is None:
+        return f"{'at least' if expectation.sides == 'minimum' else 'at most'} {value}"
+    low, high = (plain(in_unit(b, unit, quantity)) for b in (expectation.low, expectation.high))
+    return f"{value}, range {low} to {high} {unit}"

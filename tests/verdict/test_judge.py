@@ -1,0 +1,166 @@
+"""Verdicts of single readings, against published worked examples and sums done by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from commission.electrical.instruments import Accuracy
+from commission.expected.values import Expectation, Sides
+from commission.units import parse_reading
+from commission.verdict.judge import (
+    FAIL,
+    MARGINAL,
+    PASS,
+    RECORDED,
+    asks_back,
+    judge,
+    judge_reversed,
+)
+
+
+def expectation(sides: Sides, value: float, u: float = 0.0, name: str = "x") -> Expectation:
+    """An expectation or limit in ohm."""
+    low = value - 2 * u if sides == "interval" else value if sides == "minimum" else None
+    high = value + 2 * u if sides == "interval" else value if sides == "maximum" else None
+    return Expectation(
+        name, "resistance", sides, value, low, high, u, "", "", (), "", (), "short", "open joint"
+    )
+
+
+def verdict_on(expected: Expectation | None, typed: str, accuracy: Accuracy | None = None) -> str:
+    """The verdict on a typed reading in ohm."""
+    return judge(expected, parse_reading(typed, "resistance", "ohm"), accuracy, "ohm").verdict
+
+
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [
+        ("11.0", PASS),
+        ("12.0", PASS),
+        ("10.8", FAIL),
+        ("12.2", FAIL),
+        ("OL", FAIL),
+        (">30", FAIL),
+        ("<5", FAIL),
+        (">5", MARGINAL),
+        ("<30", MARGINAL),
+    ],
+)
+def test_interval_without_meter_error(typed: str, expected: str) -> None:
+    # 11.5 ± 2 x 0.3: 10.9 to 12.1, by hand (JCGM 100: U = 2u).
+    assert verdict_on(expectation("interval", 11.5, 0.3), typed) == expected
+
+
+def test_meter_error_widens_the_interval() -> None:
+    # ±(2 % + 5 x 0.1) at 12.2: gain 0.244, counts 0.5; u² = (0.244² + 0.5²)/3 = 0.1032;
+    # with u_exp 0.3, U = 2·√(0.09 + 0.1032) = 0.879: up to 12.379 (JCGM 100, 4.3.7 and 5.1.2).
+    judged = judge(
+        expectation("interval", 11.5, 0.3),
+        parse_reading("12.2", "resistance", "ohm"),
+        Accuracy(2.0, 5.0, 0.1),
+        "ohm",
+    )
+    assert judged.verdict == PASS
+    assert judged.high == pytest.approx(12.379, abs=0.001)
+
+
+def test_a_pass_says_the_smallest_joint_that_would_have_shown() -> None:
+    # (2 + 1.645) x 0.3 = 1.09 ohm: to leave the interval 19 times of 20 (normal, one-sided 5 %).
+    judged = judge(
+        expectation("interval", 11.5, 0.3, "loop-resistance"),
+        parse_reading("11.6", "resistance", "ohm"),
+        None,
+        "ohm",
+    )
+    assert "1.1 ohm or more would have shown" in judged.finding
+
+
+def test_words_say_which_way_and_why() -> None:
+    too_high = judge(expectation("interval", 11.5, 0.3), parse_reading("14.1", "resistance", "ohm"),
+                     None, "ohm")  # fmt: skip
+    assert too_high.finding == "2.0 ohm above the range: open joint"
+    too_low = judge(expectation("interval", 11.5, 0.3), parse_reading("5.9", "resistance", "ohm"),
+                    None, "ohm")  # fmt: skip
+    assert too_low.finding == "5.0 ohm below the range: short"
+
+
+@pytest.mark.parametrize(
+    ("sides", "typed", "expected"),
+    [
+        ("maximum", "9.2", PASS),
+        ("maximum", "10.8", FAIL),
+        ("maximum", "10.0", MARGINAL),
+        ("maximum", "OL", FAIL),
+        ("maximum", "<2", PASS),
+        ("maximum", ">2", MARGINAL),
+        ("minimum", "10.8", PASS),
+        ("minimum", "9.2", FAIL),
+        ("minimum", "10.0", MARGINAL),
+        ("minimum", "OL", PASS),
+        ("minimum", ">200 M", PASS),
+        ("minimum", "<5", FAIL),
+        ("minimum", ">5", MARGINAL),
+    ],
+)
+def test_limit_of_ten_ohm(sides: Sides, typed: str, expected: str) -> None:
+    # ±(5 % + 2 x 0.1) near 10 ohm: between 9.3 and 10.7 a single reading cannot tell.
+    assert verdict_on(expectation(sides, 10.0), typed, Accuracy(5.0, 2.0, 0.1)) == expected
+
+
+def test_over_range_insulation_passes_half_a_megohm() -> None:
+    # IEC 60364-6 table 6.1: SELV and PELV circuits, 250 V d.c., at least 0.5 Mohm.
+    assert verdict_on(expectation("minimum", 0.5e6), ">200 Mohm") == PASS
+
+
+def test_on_the_limit_the_chance_is_even() -> None:
+    judged = judge(expectation("maximum", 10.0), parse_reading("10", "resistance", "ohm"),
+                   Accuracy(5.0, 2.0, 0.1), "ohm")  # fmt: skip
+    assert judged.probability == pytest.approx(0.5)
+
+
+def test_without_an_expectation_a_reading_is_recorded() -> None:
+    assert verdict_on(None, "3") == RECORDED
+
+
+@pytest.mark.parametrize(
+    ("sides", "typed", "asks"),
+    [
+        ("interval", "120", True),
+        ("interval", "1.1", True),
+        ("interval", "20", False),
+        ("maximum", "0.5", False),
+        ("maximum", "101", True),
+        ("minimum", "0.9", True),
+        ("minimum", "200 M", False),
+        ("minimum", ">0.9", False),
+        ("minimum", "OL", False),
+    ],
+)
+def test_asks_back_beyond_tenfold(sides: Sides, typed: str, asks: bool) -> None:
+    reading = parse_reading(typed, "resistance", "ohm")
+    assert (
+        bool(asks_back(expectation(sides, 11.5 if sides == "interval" else 10.0), reading, "ohm"))
+        is asks
+    )
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "expected", "words"),
+    [
+        (11.4, "11.6", PASS, "mean of both 11.5 ohm"),
+        (10.7, "11.5", MARGINAL, "differ by 0.80 ohm"),
+        (13.0, "13.2", FAIL, "mean of both 13.1 ohm"),
+        (None, "11.5", PASS, "as expected"),
+    ],
+)
+def test_both_polarities(first: float | None, second: str, expected: str, words: str) -> None:
+    # Interval 10.9 to 12.1 and ±(0 % + 2 x 0.1): two readings may differ by 0.4.
+    judged = judge_reversed(
+        expectation("interval", 11.5, 0.3),
+        first,
+        parse_reading(second, "resistance", "ohm"),
+        Accuracy(0.0, 2.0, 0.1),
+        "ohm",
+    )
+    assert judged.verdict == expected
+    assert words in judged.finding

@@ -1,0 +1,121 @@
+"""A record as one chain of sealed blocks: verified from its first byte to its last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from commission.problems import InputRefused, Problem
+from commission.record import codec
+from commission.record.entry import Entry, Header
+
+_SEPARATOR = b"\n" + codec.ENTRY_LINE
+_REMEDY = (
+    "nothing was changed; put back an unchanged copy of the record, "
+    "or start a new job and keep this folder"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """What a record holds; `size` is the length of its whole blocks, what follows is torn."""
+
+    header: Header
+    entries: tuple[Entry, ...]
+    size: int
+    digest: str  # of the last whole block
+
+
+def verify(data: bytes, name: str) -> Verified:
+    """Read a record and verify every digest and the chain.
+
+    Raises InputRefused, naming the entry, for damage that no interrupted write can explain.
+    """
+    top = codec.header_block(data)
+    try:
+        header = codec.decode_header(top)
+    except ValueError as error:
+        raise _refusal(name, "header", error) from None
+    entries: list[Entry] = []
+    digest = codec.digest_of(top)
+    position = len(top)
+    while block := _block_at(data, position):
+        try:
+            entry = _next_entry(block, len(entries) + 1, digest)
+        except ValueError as error:
+            raise _refusal(name, f"entry {len(entries) + 1}", error) from None
+        entries.append(entry)
+        digest = entry.sha256
+        position += 1 + len(block)
+    _refuse_damage_inside(data, position, len(entries) + 1, name)
+    return Verified(header, tuple(entries), position, digest)
+
+
+def chained(entries: Sequence[Entry], count: int, digest: str) -> tuple[bytes, tuple[Entry, ...]]:
+    """The bytes that follow `count` entries, and the entries as they will be read back.
+
+    Raises ValueError for an entry that a record can't hold.
+    """
+    blocks: list[bytes] = []
+    written: list[Entry] = []
+    first = count + 1
+    for number, entry in enumerate(entries, start=first):
+        together = first if number > first else None
+        block = codec.encode_entry(
+            replace(entry, number=number, written_with=together, previous=digest)
+        )
+        written.append(_next_entry(block, number, digest))
+        digest = written[-1].sha256
+        blocks.append(b"\n" + block)
+    return b"".join(blocks), tuple(written)
+
+
+def _next_entry(block: bytes, number: int, digest: str) -> Entry:
+    entry = codec.decode_entry(block)
+    if entry.number != number:
+        raise ValueError(f"number {entry.number} stands where {number} should: some are missing")
+    if entry.previous != digest:
+        raise ValueError("it does not follow from what stands above it: the chain is broken")
+    if entry.written_with is not None and not 0 < entry.written_with < number:
+        raise ValueError("written_with is not the number of an earlier entry")
+    if entry.refers_to is not None and not 0 < entry.refers_to < number:
+        raise ValueError("refers_to is not the number of an earlier entry")
+    if entry.type == "withdrawal" and entry.refers_to is None:
+        raise ValueError("a withdrawal does not say what it withdraws")
+    return entry
+
+
+def _block_at(data: bytes, position: int) -> bytes:
+    """The whole entry whose separator stands at `position`; nothing when it is not whole."""
+    if not data.startswith(_SEPARATOR, position):
+        return b""
+    end = codec.end_of_block(data, position + 1)
+    block = data[position + 1 : max(end, 0)]
+    return block if block and codec.is_sealed(block) else b""
+
+
+def _refuse_damage_inside(data: bytes, position: int, number: int, name: str) -> None:
+    """A whole entry below a damaged one means damage, unless both were written at one go.
+
+    The parts of one write may reach the medium in any order; what was written later can't.
+    """
+    for block in _whole_blocks_below(data, position):
+        try:
+            together = codec.decode_entry(block).written_with
+        except ValueError:
+            together = None
+        if together is None or together > number:
+            error = ValueError("it is damaged, and whole entries follow it")
+            raise _refusal(name, f"entry {number}", error)
+
+
+def _whole_blocks_below(data: bytes, position: int) -> Iterator[bytes]:
+    while (position := data.find(_SEPARATOR, position)) >= 0:
+        block = _block_at(data, position)
+        if block:
+            yield block
+        position += 1 + len(block)
+
+
+def _refusal(name: str, where: str, error: ValueError) -> InputRefused:
+    return InputRefused([Problem(name, str(error), where, remedy=_REMEDY)])

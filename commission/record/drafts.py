@@ -1,0 +1,49 @@
+"""The half-typed entry, kept when the program is ended, and offered again at the next opening.
+
+It is no part of the record: a convenience that may fail without harm.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import tomli_w
+
+from commission.problems import CommissionError
+from commission.text import clean
+
+if TYPE_CHECKING:
+    from commission.host import Disk
+
+NAME = "unfinished.toml"
+
+
+def read(disk: Disk, folder: Path, step: str) -> str:
+    """The text typed but not confirmed for a step; "" when there is none or it is unreadable."""
+    try:
+        table = tomllib.loads(disk.read(folder / NAME).decode("utf-8"))
+        return clean(str(table["text"])) if table.get("step") == step else ""
+    except (OSError, ValueError, KeyError):
+        return ""
+
+
+def write(disk: Disk, folder: Path, step: str, text: str) -> None:
+    """Keep a half-typed text; an empty one clears what was kept. Never raises for the disk."""
+    from commission.host import write_atomically
+
+    try:
+        if text.strip() or read_any(disk, folder):
+            kept = {"kind": "commission unfinished entry", "format": 1, "step": step, "text": text}
+            write_atomically(disk, folder / NAME, tomli_w.dumps(kept).encode("utf-8"))
+    except (OSError, CommissionError):
+        return
+
+
+def read_any(disk: Disk, folder: Path) -> bool:
+    """Whether a draft file is there at all."""
+    try:
+        return bool(disk.read(folder / NAME))
+    except OSError:
+        return False

@@ -1,0 +1,239 @@
+"""A job is a folder beside its site file: whole from the moment it is there.
+
+oakfield.toml
+oakfield-new-2026-05-04-1/
+    record.toml       every confirmed entry
+    site.toml         exact copies of what the job was made from
+    checklist.toml
+    evidence/         photos and documents
+    report.toml       once it is signed
+    lock              who works on it now
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Literal
+
+from commission.host import Disk, could_not_write, is_temporary, write_new
+from commission.problems import InputRefused, Problem
+from commission.record import codec
+from commission.record.entry import Header
+from commission.record.evidence import EVIDENCE
+from commission.record.journal import RECORD, Journal
+from commission.text import clean, visible
+
+SITE = "site.toml"
+CHECKLIST = "checklist.toml"
+REPORT = "report.toml"
+_BEING_MADE = ".being-made-"
+_HEAD_BYTES = 64_000
+_KIND = re.compile(rb'^\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
+_SIGNOFF = re.compile(rb"^\s*\[\[\s*signoff\s*\]\]", re.MULTILINE)
+_TAKEN = {errno.EEXIST, errno.ENOTEMPTY, errno.EACCES}  # by whoever was faster; last on Windows
+_ATTEMPTS = 20
+
+TargetKind = Literal["site", "job", "report"]
+_TARGETS: dict[str, TargetKind] = {
+    "commission site": "site",
+    "commission record": "job",
+    "commission report": "report",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class JobFolder:
+    """One job found on disk."""
+
+    path: Path
+    header: Header
+    is_signed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What a path on the command line stands for; `path` of a job is its folder."""
+
+    kind: TargetKind
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """What a job is made from and by."""
+
+    site: bytes
+    checklist: bytes
+    job_kind: str
+    program: str
+    formula_set: int
+    practice: bool = False
+
+
+def create_job(site_path: Path, origin: Origin, disk: Disk, now: datetime) -> JobFolder:
+    """Make a job's folder beside its site file; a power cut leaves all of it or nothing.
+
+    Raises CouldNotWrite.
+    """
+    parent = site_path.absolute().parent
+    _refuse_bad_name(site_path.stem)
+    try:
+        for _ in range(_ATTEMPTS):
+            path = parent / _free_name(disk, parent, site_path.stem, origin.job_kind, now)
+            header = _header(path.name, origin, now)
+            if _built(disk, path, header, origin):
+                return JobFolder(path, header, is_signed=False)
+    except OSError as error:
+        raise could_not_write(parent / site_path.stem, error) from error
+    raise InputRefused(f"another program is making jobs in {parent}; try again")
+
+
+def _refuse_bad_name(stem: str) -> None:
+    try:
+        clean(stem)
+    except ValueError as error:
+        raise InputRefused(f"the name of {visible(stem)}: {error}; rename the file") from None
+
+
+def _header(name: str, origin: Origin, now: datetime) -> Header:
+    return Header(
+        program=origin.program,
+        formula_set=origin.formula_set,
+        job=f"{name}-{os.urandom(4).hex()}",
+        job_kind=origin.job_kind,
+        practice=origin.practice,
+        created_at=now.replace(microsecond=0),
+        site_sha256=hashlib.sha256(origin.site).hexdigest(),
+        checklist_sha256=hashlib.sha256(origin.checklist).hexdigest(),
+    )
+
+
+def _free_name(disk: Disk, parent: Path, stem: str, job_kind: str, now: datetime) -> str:
+    taken = {name.lower() for name in disk.names(parent)}
+    number = 1
+    while (name := f"{stem}-{job_kind}-{now.date()}-{number}").lower() in taken:
+        number += 1
+    return name
+
+
+def _built(disk: Disk, path: Path, header: Header, origin: Origin) -> bool:
+    """Build a folder under a name of its own and give it its name; False when that is taken."""
+    building = path.with_name(f"{_BEING_MADE}{header.job}")
+    disk.make_directory(building)
+    try:
+        write_new(disk, building / SITE, origin.site)
+        write_new(disk, building / CHECKLIST, origin.checklist)
+        Journal.create(building / RECORD, header, disk)
+        disk.make_directory(building / EVIDENCE)
+        disk.sync_directory(building / EVIDENCE)
+        disk.sync_directory(building)
+        try:
+            disk.rename_directory(building, path)
+        except OSError as error:
+            if error.errno in _TAKEN and path.name in disk.names(path.parent):
+                disk.remove_directory(building)
+                return False
+            raise
+    except OSError:
+        disk.remove_directory(building)
+        raise
+    disk.sync_directory(path.parent)
+    return True
+
+
+def find_jobs(site_path: Path, disk: Disk) -> list[JobFolder]:
+    """The jobs of a site file, in the order of their names.
+
+    Raises InputRefused for a job whose record is damaged at its top: it must not be overlooked.
+    """
+    parent = site_path.absolute().parent
+    named = re.compile(re.escape(site_path.stem) + r"-([a-z-]+)-\d{4}-\d\d-\d\d-\d+", re.IGNORECASE)
+    found = []
+    for name in _names(disk, parent):
+        match = named.fullmatch(name)
+        if match and _holds_record(parent / name, disk):
+            job = read_job(parent / name, disk)
+            if job.header.job_kind == match[1].lower():
+                found.append(job)
+    return sorted(found, key=lambda job: _by_number(job.path.name))
+
+
+def _holds_record(path: Path, disk: Disk) -> bool:
+    try:
+        return disk.stamp(path / RECORD).is_file
+    except OSError:
+        return False
+
+
+def read_job(path: Path, disk: Disk) -> JobFolder:
+    """The job in a folder, from the head of its record. Raises InputRefused."""
+    try:
+        head = disk.read(path / RECORD, _HEAD_BYTES)
+    except OSError as error:
+        raise InputRefused(f"{visible(str(path))} is not a job: it holds no {RECORD}") from error
+    try:
+        header = codec.decode_header(codec.header_block(head))
+    except ValueError as error:
+        raise InputRefused([Problem(str(path / RECORD), str(error), "header")]) from None
+    return JobFolder(path, header, is_signed(path, disk))
+
+
+def is_signed(path: Path, disk: Disk) -> bool:
+    """Whether a job's report carries a sign-off: nothing is added to its record after that."""
+    try:
+        return _SIGNOFF.search(disk.read(path / REPORT)) is not None
+    except OSError:
+        return False
+
+
+def leftovers(parent: Path, disk: Disk) -> list[Path]:
+    """What an interruption left in a folder: unfinished job folders and temporary files.
+
+    Nothing that was confirmed is in them; they may be removed.
+    """
+    return [
+        parent / name
+        for name in _names(disk, parent)
+        if name.startswith(_BEING_MADE) or is_temporary(name)
+    ]
+
+
+def resolve(target: Path, disk: Disk) -> Target:
+    """Tell a site, a job and a report apart by the kind that the file states.
+
+    A job may be named by its folder or by the record in it. Raises InputRefused.
+    """
+    shown = visible(str(target))
+    try:
+        stamp = disk.stamp(target)
+        if not stamp.is_file:
+            return Target("job", read_job(target, disk).path)
+        stated = _KIND.search(disk.read(target, _HEAD_BYTES))
+    except OSError as error:
+        reason = "is not there" if error.errno == errno.ENOENT else f"can't be read ({error})"
+        raise InputRefused(f"{shown} {reason}") from error
+    kind = stated[1].decode("utf-8", "replace") if stated else ""
+    if kind not in _TARGETS:
+        said = f"its kind is {visible(kind)!r}" if kind else "it states no kind"
+        raise InputRefused(f"{shown} is neither a site, a job nor a report: {said}")
+    is_job = _TARGETS[kind] == "job"
+    return Target(_TARGETS[kind], target.absolute().parent if is_job else target)
+
+
+def _names(disk: Disk, parent: Path) -> list[str]:
+    try:
+        return disk.names(parent)
+    except OSError as error:
+        raise InputRefused(f"{visible(str(parent))} can't be read: {error.strerror}") from error
+
+
+def _by_number(name: str) -> tuple[str, int]:
+    """Sorts `-2` before `-10`."""
+    stem, _, number = name.rpartition("-")
+    return stem, int(number)

@@ -1,0 +1,1 @@
+"""What is remembered for one user of this computer: people, instruments, recent jobs."""

@@ -1,0 +1,174 @@
+"""One job as it stands: a frozen picture made from the site, the plan and the record.
+
+Screens draw a `Job`, commands print it, the report is written from it. Nothing here writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Literal
+
+from commission.checklist.order import Answered, SupplyState, reasons_against, supply_state
+from commission.checklist.plan import Plan, Step, applies
+from commission.checklist.schema import Checklist
+from commission.checklist.targets import Target
+from commission.expected.sheet import Conditions, Sheet
+from commission.expected.values import Expectation
+from commission.record.entry import Entry, Header
+from commission.record.replay import Defect, State
+from commission.site.schema import Site
+from commission.verdict.diagnose import likely_cause
+from commission.verdict.judge import FAIL, MARGINAL, NOT_APPLICABLE, NOT_TESTED, PASS, RECORDED
+
+StepState = Literal["open", "answered", "skipped", "not applicable"]
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """Where one step stands: its state, the verdict of its latest live entry, and that entry."""
+
+    step: Step
+    state: StepState
+    verdict: str
+    entry: Entry | None
+
+    @property
+    def finding(self) -> str:
+        """What its latest entry concluded or said."""
+        if self.entry is None:
+            return ""
+        return self.entry.finding if self.entry.type == "answer" else self.entry.text
+
+
+@dataclass(frozen=True)
+class Job:
+    """Everything about one open or signed job, read-only."""
+
+    folder: Path
+    header: Header
+    site: Site
+    checklist: Checklist
+    plan: Plan
+    sheet: Sheet
+    state: State
+    signed: bool = False
+    notices: tuple[str, ...] = ()
+    site_text: str = ""  # exactly what the job's own copies hold
+    checklist_text: str = ""
+
+    @cached_property
+    def answers(self) -> Mapping[str, str]:
+        """Step id to the text of its latest live answer."""
+        return {
+            step: entry.text for step, entry in self.state.latest.items() if entry.type == "answer"
+        }
+
+    @cached_property
+    def statuses(self) -> Mapping[str, Status]:
+        """Every step that applies now, in walking order, by its id."""
+        answers = self.answers
+        return {step.id: self._status(step) for step in self.plan.steps if applies(step, answers)}
+
+    def _status(self, step: Step) -> Status:
+        entry = self.state.latest.get(step.id)
+        if entry is None:
+            return Status(step, "open", NOT_TESTED, None)
+        if entry.type == "skip":
+            return Status(step, "skipped", NOT_TESTED, entry)
+        if entry.type == "not-applicable":
+            return Status(step, "not applicable", NOT_APPLICABLE, entry)
+        return Status(step, "answered", entry.verdict, entry)
+
+    @cached_property
+    def conditions(self) -> Conditions:
+        """Earlier readings that later expectations depend on."""
+        mains = {}
+        for step_id, entry in self.state.latest.items():
+            step = self.plan.by_id.get(step_id)
+            if step and step.item.compare == "mains-voltage" and entry.value is not None:
+                for output in [step.target.output] if step.target.output else self._outputs:
+                    mains[output] = entry.value
+        return Conditions(mains_v=mains)
+
+    @property
+    def _outputs(self) -> list[str]:
+        return [output.id for output in self.site.output]
+
+    def expectation(self, step: Step) -> Expectation | None:
+        """What a step's reading is compared with, under the conditions measured so far."""
+        if step.item.compare is None:
+            return None
+        return self.sheet.expectation(step.item.compare, step.target, self.conditions)
+
+    def value_at(self, target: Target, comparison: str) -> float | None:
+        """The latest live reading (SI) compared with `comparison` at a target; None without one."""
+        for step_id, entry in self.state.latest.items():
+            step = self.plan.by_id.get(step_id)
+            if step and step.item.compare == comparison and step.target == target:
+                return entry.value if entry.relation == "=" else None
+        return None
+
+    @cached_property
+    def answered(self) -> Mapping[str, Answered]:
+        """What the safety order needs to know of every live entry."""
+        return {
+            step: Answered(
+                number=entry.number,
+                passing=entry.type == "not-applicable"
+                or (entry.type == "answer" and entry.verdict in (PASS, RECORDED)),
+            )
+            for step, entry in self.state.latest.items()
+        }
+
+    @cached_property
+    def supply(self) -> SupplyState:
+        """Whether the supply is recorded on, off, or not yet known."""
+        return supply_state(self.plan, self.answered, self.answers)
+
+    def reasons_against(self, step: Step) -> tuple[str, ...]:
+        """Why a step may not be answered now, in words; empty when it may."""
+        if self.signed:
+            return ("this report is signed and is never re-opened; start a new job",)
+        return reasons_against(self.plan, step, self.answered, self.answers)
+
+    @property
+    def open_defects(self) -> tuple[Defect, ...]:
+        """Defects not yet closed, oldest first."""
+        return tuple(d for d in self.state.defects.values() if d.state == "opened")
+
+    def defects_of(self, step_id: str) -> tuple[Defect, ...]:
+        """Open defects raised from a step."""
+        return tuple(d for d in self.open_defects if d.step == step_id)
+
+    def likely_cause(self, station: str) -> str:
+        """What a station's answers say together; empty while they say too little."""
+        signs: dict[str, str] = {}
+        for status in self.statuses.values():
+            step = status.step
+            if step.target.station == station and step.item.sign and status.state == "answered":
+                signs[step.item.sign] = status.verdict
+        return likely_cause(signs)
+
+    def undecided(self) -> Iterator[Status]:
+        """Marginal results without a decision, a defect or a retest."""
+        for status in self.statuses.values():
+            if status.verdict == MARGINAL and status.step.id not in self.state.decisions:
+                yield status
+
+    def resume_at(self) -> str:
+        """Id of the step to stand at: the first open one after the latest entry's, else any."""
+        order = list(self.statuses)
+        last = next((e.step for e in reversed(self.state.entries) if e.step in self.statuses), None)
+        start = order.index(last) + 1 if last else 0
+        for step_id in [*order[start:], *order[:start]]:
+            if self.statuses[step_id].state == "open":
+                return step_id
+        return last or order[0]
+
+
+def failed(status: Status) -> bool:
+    """Whether a step's latest result is a fail."""
+    return status.verdict == FAIL

@@ -1,0 +1,310 @@
+"""What the menu of a step offers: each action opens a dialogue and asks the session."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+
+from commission.job import Status
+from commission.problems import CommissionError, InputRefused
+from commission.session import SEVERITIES
+from commission.tui.keys import help_text
+from commission.tui.screens.form import FormScreen, Line, MenuScreen, TextScreen
+
+if TYPE_CHECKING:
+    from commission.tui.screens.walk import WalkScreen
+
+HELP = f"""\
+{help_text()}
+
+Readings are typed as read: 11.6  11,6  1.2k  0.4 Mohm  OL  >200 M
+To test again, type a new reading on the same step; the earlier one stays in the history.
+Choices: type the number or the beginning of the word, or walk with Up and Down.
+
+Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
+Local codes and the authority having jurisdiction decide; limits here are defaults.
+"""
+
+
+class Actions:
+    """The dialogues of the walk. Each keeps through the session or says why it did not."""
+
+    def __init__(self, walk: WalkScreen) -> None:
+        self._walk = walk
+
+    def _form(
+        self,
+        title: str,
+        lines: list[Line],
+        keep: Callable[[dict[str, str]], object],
+        after: Callable[[], None],
+        about: Content | str = "",
+        keep_words: str = "Keep",
+    ) -> None:
+        def keep_or_say(values: dict[str, str]) -> str:
+            try:
+                keep(values)
+            except CommissionError as error:
+                return str(error)
+            return ""
+
+        def closed(kept: bool | None) -> None:
+            if kept:
+                after()
+            else:
+                self._walk.entry.focus()
+
+        form = FormScreen(title, lines, keep_or_say, about=about, keep_words=keep_words)
+        self._walk.app.push_screen(form, closed)
+
+    def _choose(
+        self, title: str, options: dict[str, tuple[str, Callable[[], None]]], about: str = ""
+    ) -> None:
+        def chosen(key: str | None) -> None:
+            if key:
+                options[key][1]()
+            else:
+                self._walk.entry.focus()
+
+        menu = MenuScreen(title, [(key, words) for key, (words, _) in options.items()], about)
+        self._walk.app.push_screen(menu, chosen)
+
+    def menu(self) -> None:
+        """Everything that can be done with the step at hand, and with the job."""
+        step = self._walk.status.step
+        options: dict[str, tuple[str, Callable[[], None]]] = {}
+        if not self._walk.job.signed:
+            options["skip"] = ("Skip this step, with a reason", self.skip)
+            options["na"] = ("Not applicable here, with a reason", self.not_applicable)
+            options["note"] = ("Add a note", self.note)
+            options["defect"] = ("Raise a defect", self.defect)
+            options["second"] = ("Close a defect after a second look", self.second_look)
+            options["photo"] = ("Attach a photo or document", self.photo)
+            options["withdraw"] = ("Take back the last entry of this step", self.withdraw)
+            options["people"] = ("People and instrument", self.people)
+            options["instrument"] = ("New instrument, or its data", self.instrument)
+        options["overview"] = ("What is done, failed, open", self.overview)
+        options["sign"] = ("Sign and save the report", self.sign)
+        options["help"] = ("Keys and help", self.help)
+        if self._walk.job.signed:
+            del options["sign"]
+        place = f"{step.target.label}: {step.title}" if step.target.label else step.title
+        self._choose(place, options)
+
+    def _after(self) -> None:
+        self._walk.refresh_job()
+        self._walk.saved()
+        self._walk.show_step(self._walk.step_id)
+
+    def _next(self) -> None:
+        self._walk.after_answer()
+
+    def skip(self) -> None:
+        """Leave the step undone, with a reason."""
+        step = self._walk.status.step
+        required = "It is required: it will stand as an exception. " if step.item.required else ""
+        self._form(
+            f"Skip: {step.title}",
+            [Line("reason", f"{required}Reason")],
+            lambda values: self._walk.session.skip(step, values["reason"]),
+            self._next,
+        )
+
+    def not_applicable(self) -> None:
+        """Say that the step does not apply here, with a reason."""
+        step = self._walk.status.step
+        self._form(
+            f"Not applicable: {step.title}",
+            [Line("reason", "Reason")],
+            lambda values: self._walk.session.not_applicable(step, values["reason"]),
+            self._next,
+        )
+
+    def note(self) -> None:
+        """Add a note to the step."""
+        step = self._walk.status.step
+        self._form(
+            f"Note: {step.title}",
+            [Line("text", "Note")],
+            lambda values: self._walk.session.note(step, values["text"]),
+            self._after,
+        )
+
+    def defect(self) -> None:
+        """Raise a defect from the step."""
+        status = self._walk.status
+        step = status.step
+        self._form(
+            f"Defect: {step.target.label}: {step.title}",
+            [
+                Line("text", "What is wrong", status.finding if status.entry else ""),
+                Line("severity", "How bad", SEVERITIES[1], SEVERITIES),
+                Line("where", "Where", step.target.label),
+                Line("action", "What is to be done"),
+            ],
+            lambda values: self._walk.session.raise_defect(step, **values),
+            self._after,
+        )
+
+    def second_look(self) -> None:
+        """Close an open defect that needs no measurement."""
+        open_defects = self._walk.job.open_defects
+        if not open_defects:
+            self._walk.say("No defect is open", "$quiet")
+            return
+        about = "\n".join(f"{d.id}  {d.where}: {d.text}" for d in open_defects)
+        self._form(
+            "Close a defect after a second look",
+            [
+                Line("defect", "Defect", open_defects[0].id, tuple(d.id for d in open_defects)),
+                Line("seen", "What was seen now"),
+            ],
+            lambda values: self._walk.session.close_defect(values["defect"], values["seen"]),
+            self._after,
+            about,
+        )
+
+    def decide(self, status: Status) -> None:
+        """A failed or marginal result: what now?"""
+        step = status.step
+        options: dict[str, tuple[str, Callable[[], None]]] = {
+            "again": ("Test again now (a better meter, or after a repair)", self._again),
+            "defect": ("Raise a defect", self.defect),
+            "exception": ("Hand over with this as a named exception", self.exception),
+            "later": ("Go on; it stays open", self._walk.action_next_open),
+        }
+        about = status.finding
+        if step.target.station:
+            cause = self._walk.job.likely_cause(step.target.station)
+            about = f"{about}\nLikely: {cause}" if cause else about
+        self._choose(f"{status.verdict.upper()}: {step.target.label}: {step.title}", options, about)
+
+    def _again(self) -> None:
+        self._walk.show_step(self._walk.step_id)
+
+    def exception(self) -> None:
+        """Accept a result as a named exception."""
+        step = self._walk.status.step
+        self._form(
+            f"Exception: {step.title}",
+            [Line("reason", "Why it is handed over like this")],
+            lambda values: self._walk.session.accept_exception(step, values["reason"]),
+            self._next_open,
+        )
+
+    def _next_open(self) -> None:
+        self._walk.refresh_job()
+        self._walk.saved()
+        self._walk.action_next_open()
+
+    def hidden(self, status: Status, text: str) -> None:
+        """Keep an answer about something that will be hidden: who saw it, and which photo."""
+        step, walk = status.step, self._walk
+        hands = walk.session.hands
+
+        def keep(values: dict[str, str]) -> None:
+            if not values["photo"] and not values["file"]:
+                raise InputRefused("write the photo's number, or 'none' and why; or name a file")
+            observed = replace(hands, observed_by=values["observed_by"] or hands.entered_by)
+            walk.session.take_hands(observed)
+            photo = values["photo"] or Path(values["file"]).name
+            walk.session.answer(step, text, photo=photo)
+            if values["file"]:
+                walk.session.attach(step, Path(values["file"]).expanduser())
+
+        self._form(
+            f"This will be hidden later: {step.title}",
+            [
+                Line("observed_by", "Who saw it", hands.observed_by),
+                Line("photo", "Photo: its number on the camera or phone"),
+                Line("file", "Or a file to copy into the job (may stay empty)"),
+            ],
+            keep,
+            self._next,
+            f"Answer: {text}",
+        )
+
+    def photo(self) -> None:
+        """Copy a photo or document into the job, or name a photo that is kept elsewhere."""
+        step, walk = self._walk.status.step, self._walk
+
+        def keep(values: dict[str, str]) -> None:
+            if not values["file"] and not values["reference"]:
+                raise InputRefused("name a file, or a photo's number")
+            if values["file"]:
+                walk.session.attach(step, Path(values["file"]).expanduser())
+            if values["reference"]:
+                walk.session.note(step, f"photo: {values['reference']}")
+
+        self._form(
+            f"Photo or document: {step.title}",
+            [
+                Line("file", "File to copy into the job"),
+                Line("reference", "Or a photo's number on the camera or phone"),
+            ],
+            keep,
+            self._after,
+        )
+
+    def withdraw(self) -> None:
+        """Take back the latest entry of the step."""
+        status = self._walk.status
+        if status.entry is None:
+            self._walk.say("There is nothing to take back here", "$quiet")
+            return
+        number = status.entry.number
+        self._form(
+            f"Take back: {status.step.title}: {status.entry.text}",
+            [Line("reason", "Reason; the entry stays in the history, marked withdrawn")],
+            lambda values: self._walk.session.withdraw(number, values["reason"]),
+            self._after,
+        )
+
+    def people(self) -> None:
+        """Who watches, who writes, with which instrument."""
+        from commission.tui.screens.people import people_form
+
+        self._walk.app.push_screen(people_form(self._walk), lambda _kept: self._after_people())
+
+    def instrument(self) -> None:
+        """Enter an instrument, or mend its data."""
+        from commission.tui.screens.people import instrument_form
+
+        self._walk.app.push_screen(instrument_form(self._walk), lambda _kept: self._after_people())
+
+    def _after_people(self) -> None:
+        self._walk.show_step(self._walk.step_id, text=self._walk.entry.value)
+
+    def calculation(self) -> None:
+        """How the expected value came about."""
+        from commission.tui.screens.calculation import calculation
+
+        step = self._walk.status.step
+        expectation = self._walk.job.expectation(step)
+        if expectation is None:
+            self._walk.say("Nothing is computed for this step", "$quiet")
+            return
+        self._walk.app.push_screen(TextScreen("Calculation", calculation(step, expectation)))
+
+    def overview(self) -> None:
+        """What is done, failed and open, and what stands against acceptance."""
+        from commission.tui.screens.overview import overview
+
+        self._walk.app.push_screen(TextScreen("Where the job stands", overview(self._walk.job)))
+
+    def sign(self) -> None:
+        """Sign and save the report."""
+        from commission.tui.screens.sign import sign_form
+
+        self._walk.app.push_screen(sign_form(self._walk), lambda _kept: self._after_sign())
+
+    def _after_sign(self) -> None:
+        self._walk.show_step(self._walk.step_id)
+
+    def help(self) -> None:
+        """Keys and cautions."""
+        self._walk.app.push_screen(TextScreen("Keys and help", Content(HELP)))

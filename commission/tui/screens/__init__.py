@@ -1,0 +1,1 @@
+"""The full screens and the dialogues over them."""

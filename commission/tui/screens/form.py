@@ -1,0 +1,206 @@
+"""Dialogues: a few lines to fill in, or a list to choose from.
+
+Escape never throws away what was typed: it only moves to the line "Back".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from commission.tui.widgets.pick_input import PickInput
+
+KEEP, BACK = "keep", "back"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a form."""
+
+    key: str
+    label: str
+    value: str = ""
+    choices: tuple[str, ...] = ()
+    hint: str = ""
+
+
+class FormScreen(ModalScreen[bool]):
+    """A form; `keep` gets the lines and returns words when it refuses, "" when all is kept.
+
+    Closes with True once kept, with False when left by "Back". What was typed stays on the form
+    until then, so a refusal (a full disk, say) loses nothing.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "to_back", "Back"),
+    ]
+
+    def __init__(
+        self,
+        title: str,
+        lines: Sequence[Line],
+        keep: Callable[[dict[str, str]], str],
+        *,
+        about: Content | str = "",
+        keep_words: str = "Keep",
+    ) -> None:
+        super().__init__()
+        self._title = title
+        self._lines = tuple(lines)
+        self._keep = keep
+        self._about = about
+        self._keep_words = keep_words
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="dialogue", can_focus=False):
+            yield Static(Content(self._title), id="dialogue-title")
+            if self._about:
+                about = self._about
+                yield Static(Content(about) if isinstance(about, str) else about)
+            for line in self._lines:
+                yield Static(Content(line.label), classes="label")
+                yield PickInput(
+                    line.value, choices=line.choices, id=f"line-{line.key}", keys=self._keys(line)
+                )
+                hint = line.hint
+                if line.choices:
+                    offered = "   ".join(
+                        f"{n} {choice}" for n, choice in enumerate(line.choices, start=1)
+                    )
+                    hint = f"{hint}  {offered}".strip()
+                if hint:
+                    yield Static(Content(hint), classes="hint")
+            yield Static(Content(""), id="dialogue-problem")
+            yield OptionList(
+                Option(Content(self._keep_words), id=KEEP),
+                Option(Content("Back, keep nothing"), id=BACK),
+                id="dialogue-end",
+            )
+
+    def on_mount(self) -> None:
+        """Start in the first line."""
+        self.query(PickInput).first().focus()
+
+    def _keys(self, line: Line) -> dict[str, Callable[[], None]]:
+        """Enter goes on to the next line; Up and Down too where they do not walk choices."""
+        keys: dict[str, Callable[[], None]] = {
+            "enter": lambda: self._move(1),
+            "escape": self.action_to_back,
+        }
+        if not line.choices:
+            keys |= {"up": lambda: self._move(-1), "down": lambda: self._move(1)}
+        return keys
+
+    def _move(self, by: int) -> None:
+        """Go to the next or previous line, or to the end of the form."""
+        if by > 0:
+            self.focus_next()
+        else:
+            self.focus_previous()
+
+    def action_to_back(self) -> None:
+        """Stand on "Back"; only Enter there leaves."""
+        end = self.query_one("#dialogue-end", OptionList)
+        end.highlighted = 1
+        end.focus()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Keep, or leave."""
+        if event.option.id == BACK:
+            self.dismiss(False)
+            return
+        values = {
+            line.key: self.query_one(f"#line-{line.key}", PickInput).meant for line in self._lines
+        }
+        problem = self._keep(values)
+        if problem:
+            self.query_one("#dialogue-problem", Static).update(Content(problem))
+            self.query_one("#dialogue", VerticalScroll).scroll_end(animate=False)
+        else:
+            self.dismiss(True)
+
+
+class MenuScreen(ModalScreen[str]):
+    """A list to choose from; dismisses with the chosen key, "" when left."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "Back"),
+        *(Binding(str(n), f"choose({n})", show=False) for n in range(1, 10)),
+    ]
+
+    def __init__(
+        self, title: str, options: Sequence[tuple[str, str]], about: Content | str = ""
+    ) -> None:
+        super().__init__()
+        self._title = title
+        self._options = tuple(options)
+        self._about = about
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="dialogue", can_focus=False):
+            yield Static(Content(self._title), id="dialogue-title")
+            if self._about:
+                about = self._about
+                yield Static(Content(about) if isinstance(about, str) else about)
+            yield OptionList(
+                *(
+                    Option(Content(f"{n if n < 10 else ' '}  {words}"), id=key)
+                    for n, (key, words) in enumerate(self._options, start=1)
+                ),
+                id="dialogue-menu",
+            )
+
+    def on_mount(self) -> None:
+        """Stand on the first line."""
+        menu = self.query_one("#dialogue-menu", OptionList)
+        menu.highlighted = 0
+        menu.focus()
+
+    def action_choose(self, number: int) -> None:
+        """Move to a line by its number; Enter chooses it."""
+        if number <= len(self._options):
+            self.query_one("#dialogue-menu", OptionList).highlighted = number - 1
+
+    def action_leave(self) -> None:
+        """Nothing is chosen and nothing is lost."""
+        self.dismiss("")
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Enter chooses."""
+        self.dismiss(event.option.id or "")
+
+
+class TextScreen(ModalScreen[None]):
+    """Something to read, full height; any of the keys shown leaves it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,enter", "leave", "Back"),
+    ]
+
+    def __init__(self, title: str, text: Content) -> None:
+        super().__init__()
+        self._title = title
+        self._text = text
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="reading"):
+            yield Static(Content(self._title), id="dialogue-title")
+            yield Static(self._text)
+            yield Static(Content("Up and Down scroll.  Enter or Esc: back"), classes="hint")
+
+    def on_mount(self) -> None:
+        """The text takes the scroll keys."""
+        self.query_one("#reading", VerticalScroll).focus()
+
+    def action_leave(self) -> None:
+        """Back to where it was opened."""
+        self.dismiss(None)

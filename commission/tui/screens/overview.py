@@ -1,0 +1,23 @@
+"""Where the job stands: stages, defects, and what stands against acceptance."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from commission.job import Job
+from commission.verdict.progress import exceptions, stages, verdict_of_whole
+
+
+def overview(job: Job) -> Content:
+    """The job's progress as text."""
+    parts: list[tuple[str, str] | str] = [(f"{'Stage':<34} done    of  fail  marginal\n", "bold")]
+    for stage in stages(job):
+        parts.append(
+            f"{stage.title:<34} {stage.done:>4}  {stage.steps:>4}  {stage.failed:>4}"
+            f"  {stage.marginal:>8}\n"
+        )
+    found = exceptions(job)
+    parts += ["\n", ("As it stands: ", "bold"), verdict_of_whole(found), "\n"]
+    for exception in found:
+        parts += [(f"  {exception.kind}  ", "bold"), exception.words, "\n"]
+    return Content.assemble(*parts)

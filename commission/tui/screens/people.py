@@ -1,0 +1,122 @@
+"""Who watches, who writes, and with which instrument; and the form of a new instrument."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from commission.problems import CommissionError, InputRefused
+from commission.session import NO, YES, Hands
+from commission.tui.screens.form import FormScreen, Line
+from commission.units import Quantity
+from commission.user import accuracy_text
+from commission.user.instruments import Instrument, Range
+
+if TYPE_CHECKING:
+    from commission.tui.screens.walk import WalkScreen
+
+NONE = "none"
+_ABOUT = (
+    "Asked once, kept with every entry. A reading without an instrument is judged as if the meter "
+    "made no error. Station number and value are read back on the radio; when contact is lost, "
+    "stop and isolate."
+)
+_MEASURED: tuple[tuple[str, str, Quantity], ...] = (
+    ("resistance", "Accuracy, resistance", "resistance"),
+    ("voltage", "Accuracy, voltage", "voltage"),
+    ("current", "Accuracy, current", "current"),
+)
+
+
+def people_form(walk: WalkScreen) -> FormScreen:
+    """The form of the people and the instrument at work from now on."""
+    session = walk.session
+    hands = session.hands
+    names = tuple(person.name for person in session.people())
+    instruments = {one.id: one for one in session.instruments()}
+
+    def keep(values: dict[str, str]) -> str:
+        try:
+            if not values["entered_by"]:
+                raise InputRefused("write the name of whoever enters the readings")
+            wanted = values["instrument"]
+            if wanted not in (NONE, "") and wanted not in instruments:
+                raise InputRefused(f"'{wanted}' is not known yet: Esc menu, new instrument")
+            session.take_hands(
+                Hands(
+                    observed_by=values["observed_by"] or values["entered_by"],
+                    entered_by=values["entered_by"],
+                    instrument=instruments.get(wanted),
+                )
+            )
+        except CommissionError as error:
+            return str(error)
+        return ""
+
+    return FormScreen(
+        "People and instrument",
+        [
+            Line("entered_by", "Who enters the readings here", hands.entered_by, names),
+            Line(
+                "observed_by", "Who watches in the field", hands.observed_by, names,
+                "empty: the same person.",
+            ),
+            Line(
+                "instrument", "Instrument", hands.instrument.id if hands.instrument else NONE,
+                (NONE, *instruments), "a new one: Esc menu, new instrument.",
+            ),
+        ],
+        keep,
+        about=_ABOUT,
+    )  # fmt: skip
+
+
+def instrument_form(walk: WalkScreen) -> FormScreen:
+    """The form of an instrument: entered once, remembered for this user, used from now on."""
+    session = walk.session
+    old = session.hands.instrument
+
+    def keep(values: dict[str, str]) -> str:
+        try:
+            found: list[Range] = []
+            for key, _label, quantity in _MEASURED:
+                found += accuracy_text.ranges(values[key], quantity)
+            due = values["due"]
+            instrument = Instrument(
+                id=values["id"],
+                make=values["make"],
+                serial=values["serial"],
+                calibration_due=date.fromisoformat(due) if due else None,
+                true_rms=values["true_rms"] == YES,
+                accuracy=tuple(found),
+            )
+            session.remember_instrument(instrument)
+        except ValueError as error:
+            return str(error).replace(
+                "Invalid isoformat string", "write the date as 2027-06-30, not"
+            )
+        except CommissionError as error:
+            return str(error)
+        return ""
+
+    def accuracy_line(key: str, label: str, quantity: str) -> Line:
+        shown = accuracy_text.text_of(old.accuracy, quantity) if old else ""
+        return Line(key, label, shown, hint=f"like {accuracy_text.EXAMPLE}; more ranges after ';'")
+
+    return FormScreen(
+        "Instrument",
+        [
+            Line("id", "Short name", old.id if old else ""),
+            Line("make", "Make and model", old.make if old else ""),
+            Line("serial", "Serial number", old.serial if old else ""),
+            Line(
+                "due", "Calibration due",
+                old.calibration_due.isoformat() if old and old.calibration_due else "",
+                hint="like 2027-06-30; empty when not known",
+            ),
+            Line("true_rms", "True r.m.s.", YES if old and old.true_rms else "", (YES, NO)),
+            *(accuracy_line(*one) for one in _MEASURED),
+        ],
+        keep,
+        about="From its label and data sheet. Kept for you on this computer and in each entry.",
+    )  # fmt: skip

@@ -1,0 +1,85 @@
+"""Signing: every exception is listed above the signature line, and accepted by it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+
+from commission.problems import CommissionError, InputRefused
+from commission.report.signoff import SignOff
+from commission.session import NO, YES, now_local
+from commission.tui.screens.form import FormScreen, Line
+from commission.user.people import Person
+from commission.verdict.progress import exceptions, verdict_of_whole
+
+if TYPE_CHECKING:
+    from commission.tui.screens.walk import WalkScreen
+
+STATEMENT = (
+    "I carried out or supervised this commissioning and found what is recorded here. "
+    "Local codes and licensed work remain with those responsible for them."
+)
+WARNING = (
+    "After signing nothing can be added to this job. A name typed here and this computer's clock "
+    "prove neither the person nor the time."
+)
+
+
+def _about(walk: WalkScreen) -> Content:
+    found = exceptions(walk.job)
+    parts: list[tuple[str, str] | str] = [
+        "Verdict of the whole: ",
+        (verdict_of_whole(found), "bold"),
+        "\n",
+    ]
+    for number, exception in enumerate(found, start=1):
+        parts += [f"{number:>3}  ", (exception.kind, "bold"), f"  {exception.words}\n"]
+    parts += [(WARNING, "$quiet"), "\n"]
+    return Content.assemble(*parts)
+
+
+def sign_form(walk: WalkScreen) -> FormScreen:
+    """The form of the installer's sign-off."""
+    session = walk.session
+    person = session.person(session.hands.entered_by)
+    count = len(exceptions(walk.job))
+
+    def keep(values: dict[str, str]) -> str:
+        try:
+            if not values["name"].strip():
+                raise InputRefused("write the name of whoever signs")
+            if values["accept"] != YES:
+                raise InputRefused(f"answer '{YES}' to sign, or choose Back")
+            session.remember_person(
+                Person(values["name"], values["role"], values["company"], values["licence"])
+            )
+            session.sign(
+                SignOff(
+                    role=values["role"],
+                    name=values["name"],
+                    company=values["company"],
+                    licence=values["licence"],
+                    statement=values["statement"],
+                    at=now_local(),
+                )
+            )
+        except CommissionError as error:
+            return str(error)
+        return ""
+
+    accept = "Sign" if not count else f"Accept the {count} exceptions above, and sign"
+    return FormScreen(
+        "Sign and save the report",
+        [
+            Line("name", "Name", person.name),
+            Line("role", "Role", person.role or "installer"),
+            Line("company", "Company", person.company),
+            Line("licence", "Licence or certificate number", person.licence),
+            Line("statement", "Statement", STATEMENT),
+            Line("accept", f"{accept}?", "", (YES, NO)),
+        ],
+        keep,
+        about=_about(walk),
+        keep_words="Sign and save",
+    )

@@ -1,0 +1,284 @@
+"""The walk: one step at a time, with the list of all steps beside it where there is room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Static
+
+from commission.job import Job, Status
+from commission.problems import CommissionError
+from commission.session import NO, YES, AskBack, Session
+from commission.tui.actions import Actions
+from commission.tui.keys import BOUND, line
+from commission.tui.messages import StepEntered, StepHighlighted
+from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.pick_input import PickInput
+from commission.tui.widgets.step_card import card
+from commission.tui.widgets.step_list import StepList
+from commission.verdict.judge import FAIL, MARGINAL
+
+WIDE = 100  # columns from which the list stands beside the step
+
+
+class WalkScreen(Screen[None]):
+    """Reads any step at any time; keeps an answer with Enter."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [*BOUND]
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        self.step_id = session.job.resume_at()
+        self.actions = Actions(self)
+        self._saved = ""
+        self._problem = ""
+        self._shown = ""  # the text that the verdict line speaks of
+        self._meant = ""  # a far-off reading that was asked back: Enter again keeps it
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="where")
+        with Horizontal(id="body"):
+            yield StepList(id="steps")
+            with Vertical(id="step"):
+                with VerticalScroll(id="card-scroll", can_focus=False):
+                    yield Static(id="card")
+                yield Static(id="choices")
+                yield PickInput(id="entry", keys=self._keys(), select_on_focus=False)
+                yield Static(id="verdict")
+        yield Static(id="kept")
+        yield Static(id="keys")
+
+    def on_mount(self) -> None:
+        """Stand where the last answer left off; ask for people first when nobody is named."""
+        self._fit(self.size.width)
+        self.query_one(StepList).show(self.job, self.step_id)
+        self._kept_words("\n".join(self.job.notices))
+        self.show_step(self.step_id, text=self.session.draft_of(self.step_id))
+        if not self.job.signed and not self.session.hands.entered_by:
+            self.actions.people()
+
+    @property
+    def job(self) -> Job:
+        """The job as it stands now."""
+        return self.session.job
+
+    @property
+    def status(self) -> Status:
+        """The step at hand."""
+        return self.job.statuses[self.step_id]
+
+    @property
+    def entry(self) -> PickInput:
+        """The line where answers are typed."""
+        return self.query_one("#entry", PickInput)
+
+    # Drawing
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Fold the list away where there is no room for both."""
+        self._fit(event.size.width)
+
+    def _fit(self, width: int) -> None:
+        self.set_class(width < WIDE, "narrow")
+        self.query_one("#keys", Static).update(Content(line(width)))
+        if width >= WIDE:
+            self.remove_class("listing")
+
+    def show_step(self, step_id: str, *, text: str = "") -> None:
+        """Show a step and an empty (or given) entry."""
+        self.step_id = step_id
+        status, step = self.status, self.status.step
+        ids = list(self.job.statuses)
+        place = f"{step.stage.title}  |  {step.target.label}" if step.target.label else (
+            step.stage.title
+        )  # fmt: skip
+        practice = "PRACTICE  |  " if self.job.header.practice else ""
+        self.query_one("#where", Static).update(
+            Content.assemble(
+                (f" {practice}{place}", "bold"),
+                f"  |  step {ids.index(step_id) + 1} of {len(ids)}  |  supply {self.job.supply}",
+            )
+        )
+        self.query_one("#card", Static).update(card(self.job, status))
+        self.query_one("#card-scroll", VerticalScroll).scroll_home(animate=False)
+        self.query_one(StepList).move_to(step_id)
+        entry = self.entry
+        entry.choices = self._choices(status)
+        entry.disabled = self.job.signed
+        self.query_one("#choices", Static).update(Content(self._offer(status)))
+        with entry.prevent(PickInput.Changed):
+            entry.value = text
+        entry.cursor_position = len(text)
+        self._meant = ""
+        self._verdict_of(text)
+        if not self.has_class("listing"):
+            entry.focus()
+
+    def _choices(self, status: Status) -> tuple[str, ...]:
+        item = status.step.item
+        if item.answer in ("measure", "text"):
+            return ()
+        return tuple(choice.say for choice in item.choice) or (YES, NO)
+
+    def _offer(self, status: Status) -> str:
+        item = status.step.item
+        if self.job.signed:
+            return "Signed: nothing can be added. A new job goes on from here."
+        if item.answer == "measure":
+            return f"Type the reading ({item.unit} when no unit is typed), then Enter"
+        if item.answer == "text":
+            return "Type, then Enter"
+        choices = self._choices(status)
+        offered = "   ".join(f"{n} {choice}" for n, choice in enumerate(choices, start=1))
+        return f"{offered}    number or Up/Down, then Enter"
+
+    def refresh_job(self) -> None:
+        """Draw the job anew after something was kept."""
+        if self.step_id not in self.job.statuses:
+            self.step_id = self.job.resume_at()
+        self.query_one(StepList).show(self.job, self.step_id)
+
+    def saved(self) -> None:
+        """Say what is on disk; called only after the write returned."""
+        entry = self.job.state.entries[-1]
+        at = entry.entered_at.strftime("%H:%M:%S") if entry.entered_at else ""
+        self._kept_words(f"Saved on disk at {at}, entry {entry.number}")
+
+    def _kept_words(self, words: str) -> None:
+        self._saved = words
+        self.query_one("#kept", Static).update(Content(f" {words}" if words else ""))
+
+    def say(self, words: str, style: str = "$fail bold") -> None:
+        """Say something about the entry, in the place of the verdict."""
+        self.query_one("#verdict", Static).update(Content.styled(words, style))
+
+    def _verdict_of(self, text: str) -> None:
+        """The verdict of what is typed so far."""
+        self._shown = text
+        line = self.query_one("#verdict", Static)
+        if not text.strip():
+            line.update(Content(""))
+            return
+        preview = self.session.preview(self.status.step, self.entry.meant)
+        if preview.judgement is None:
+            line.update(Content.styled(preview.problem, "$quiet"))
+            return
+        judged = preview.judgement
+        words = f"{judged.mark} {judged.verdict}"
+        detail = judged.finding if preview.reading else self.entry.meant
+        line.update(
+            Content.assemble(
+                (words, VERDICT_STYLE[judged.verdict]), f"  {detail}" if detail else ""
+            )
+        )
+
+    # Keys
+
+    def on_input_changed(self, event: PickInput.Changed) -> None:
+        """Judge while typing. A change that the entry has left behind says nothing any more."""
+        typed = self.entry.value
+        if event.input.id == "entry" and event.value == typed != self._shown:
+            self._meant = ""
+            self._verdict_of(typed)
+
+    def _keys(self) -> dict[str, Callable[[], None]]:
+        """What the entry does with its keys, in the order in which they are typed."""
+        return {
+            "enter": self.confirm,
+            "pageup": lambda: self.action_read(-1),
+            "pagedown": lambda: self.action_read(1),
+            "ctrl+n": self.action_next_open,
+            "ctrl+l": self.action_steps,
+            "ctrl+g": self.action_calculation,
+            "escape": self.action_menu,
+        }
+
+    def confirm(self) -> None:
+        """Enter keeps the answer, and moves on only when it is on disk."""
+        text = self.entry.meant
+        self._shown = self.entry.value
+        if not text:
+            self.say("Type an answer first, or PgDn to read on, Esc for the menu", "$quiet")
+            return
+        step = self.status.step
+        if step.item.hidden_later and text in self.entry.choices:
+            self.actions.hidden(self.status, text)
+            return
+        try:
+            self.session.answer(step, text, confirmed=text == self._meant)
+        except AskBack as question:
+            self._meant = text
+            self.say(f"{question} Enter again keeps it.", "$marginal bold")
+        except CommissionError as error:
+            self.say(str(error))
+        else:
+            self.after_answer()
+
+    def after_answer(self) -> None:
+        """Something was kept for the step at hand: say so, and go on."""
+        kept = self.step_id
+        self.refresh_job()
+        self.saved()
+        status = self.job.statuses.get(kept)
+        if status is not None and status.verdict in (FAIL, MARGINAL):
+            self.show_step(kept)
+            self.actions.decide(status)
+            return
+        self.action_next_open()
+
+    def action_read(self, by: int) -> None:
+        """Read the next or previous step; nothing is kept."""
+        ids = list(self.job.statuses)
+        place = min(len(ids) - 1, max(0, ids.index(self.step_id) + by))
+        self.show_step(ids[place])
+
+    def action_next_open(self) -> None:
+        """Go to the next step that is still open."""
+        ids = list(self.job.statuses)
+        start = ids.index(self.step_id) + 1
+        for step_id in [*ids[start:], *ids[:start]]:
+            if self.job.statuses[step_id].state == "open":
+                self.show_step(step_id)
+                return
+        self.show_step(self.step_id)
+        self.say("Every step has been gone through. Esc, then sign.", "$pass bold")
+
+    def action_steps(self) -> None:
+        """Go to the list; where there is no room for both, in place of the step."""
+        steps = self.query_one(StepList)
+        if self.has_class("narrow"):
+            self.toggle_class("listing")
+        if steps.has_focus or (self.has_class("narrow") and not self.has_class("listing")):
+            self.entry.focus()
+        else:
+            steps.focus()
+
+    def on_step_highlighted(self, message: StepHighlighted) -> None:
+        """Show what the list's cursor stands on, the list keeps the keys."""
+        self.show_step(message.step_id)
+        self.query_one(StepList).focus()
+
+    def on_step_entered(self, message: StepEntered) -> None:
+        """From the list to that step's entry."""
+        self.remove_class("listing")
+        self.show_step(message.step_id)
+
+    def action_calculation(self) -> None:
+        """Show how the expected value came about."""
+        self.actions.calculation()
+
+    def action_menu(self) -> None:
+        """Everything else that can be done here."""
+        self.actions.menu()
+
+    def keep_draft(self) -> None:
+        """Keep the half-typed entry for the next opening."""
+        self.session.keep_draft(self.step_id, self.entry.value)

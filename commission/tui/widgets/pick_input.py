@@ -1,0 +1,77 @@
+"""A line to type in that can also be filled from a few choices, by number or with the arrows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from textual import events
+from textual.widgets import Input
+
+
+def matching(text: str, choices: Sequence[str]) -> str:
+    """The choice that a text means: its number, words, or their only beginning; else the text."""
+    typed = text.strip()
+    if not choices or not typed:
+        return typed
+    if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(choices):
+        return choices[int(typed) - 1]
+    lowered = typed.lower()
+    exact = [choice for choice in choices if choice.lower() == lowered]
+    begun = exact or [choice for choice in choices if choice.lower().startswith(lowered)]
+    return begun[0] if len(begun) == 1 else typed
+
+
+class PickInput(Input):
+    """An input whose arrow keys walk through `choices`; typing stays free.
+
+    `keys` are acted on here and now, in the order in which they were typed. Left to the usual way,
+    a key such as Enter travels up to the app and back while what is typed next already goes into
+    the line: whoever types ahead of a slow disk would keep another number than the one he sent.
+    """
+
+    def __init__(
+        self,
+        value: str = "",
+        *,
+        choices: Sequence[str] = (),
+        keys: Mapping[str, Callable[[], None]] | None = None,
+        **more: Any,
+    ) -> None:
+        super().__init__(value, **more)
+        self.choices = tuple(choices)
+        self._keys = dict(keys or {})
+
+    @property
+    def meant(self) -> str:
+        """What the typed text means among the choices."""
+        return matching(self.value, self.choices)
+
+    def on_key(self, event: events.Key) -> None:
+        """Act on a key in its turn; what was typed ahead goes where it now belongs."""
+        if self.app.screen is not self.screen:
+            _stop(event)  # typed before the dialogue stood there: it was not meant for it
+        elif self.app.focused is not self and self.app.focused is not None:
+            _stop(event)
+            self.app.focused.post_message(events.Key(event.key, event.character))
+        elif event.key in self._keys:
+            _stop(event)
+            self._keys[event.key]()
+        elif event.key in ("up", "down") and self.choices:
+            _stop(event)
+            self._pick(-1 if event.key == "up" else 1)
+
+    def _pick(self, step: int) -> None:
+        """Fill in the next or previous choice."""
+        current = self.meant
+        if current in self.choices:
+            place = (self.choices.index(current) + step) % len(self.choices)
+        else:
+            place = 0 if step > 0 else len(self.choices) - 1
+        self.value = self.choices[place]
+        self.cursor_position = len(self.value)
+
+
+def _stop(event: events.Key) -> None:
+    event.stop()
+    event.prevent_default()

@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import itertools
 import os
+import re
 import shutil
 import signal
 import stat
@@ -176,6 +177,11 @@ def _write_temporary(disk: Disk, path: Path, data: bytes) -> Path:
             _remove_if_possible(disk, temporary)
             raise
         return temporary
+
+
+def is_temporary(name: str) -> bool:
+    """Whether `write_atomically` gave a file this name, until its content was whole."""
+    return re.fullmatch(r"\..+\.\d+-\d+\.new", name) is not None
 
 
 def _remove_if_possible(disk: Disk, path: Path) -> None:

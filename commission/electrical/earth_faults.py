@@ -37,7 +37,10 @@ class Leak:
 
 @dataclass(frozen=True, slots=True)
 class EarthSolution:
-    """Voltages against earth and currents of both conductors; `leak_a` in the order given."""
+    """Voltages against earth and currents of both conductors; `leak_a` in the order given.
+
+    `earthing_a` is the current that comes back from earth into the second conductor's terminal.
+    """
 
     first_v: tuple[complex, ...]
     second_v: tuple[complex, ...]
@@ -170,5 +173,5 @@ def _earth_solution(
             (voltages[c.node][0] - voltages[c.node][1] - c.drop_v) / c.total_z_ohm * c.z_ohm
             for c in coils
         ),
-        earthing_a=-(currents[0][0] + currents[0][1]),
+        earthing_a=currents[0][0] + currents[0][1],
     )

@@ -1,17 +1,22 @@
 """The set of stations that, run at once, leaves some solenoid the least voltage for its minimum.
 
 Exact, by branch and bound.  For one solenoid (the *target*) the voltage with a set running is what
-it has alone less a drop for every other station.  Assumption of the bound: **a station's drop at
-the target is never larger when more stations run**, because every running station lowers the
-voltage that feeds the others.  So the drops of the stations still to be chosen, each added alone to
-those already chosen, sum to at least their real drop; where even the largest of them cannot bring
-the target below the best set known, nothing below that branch needs to be looked at.
+it has with the stations chosen so far, less a drop for every station still to be chosen.  A
+magnitude is bounded through a projection: |V| ≥ Re(u*·V) for any unit phasor u, so that drops add
+up as real numbers.  Where even the largest drops that may still be chosen cannot bring the target
+below the best set known, nothing beyond needs to be looked at.  The last station's drop is exact.
 
-The assumption holds wherever cable and coils take power and nothing resonates: passive copper, and
-solenoids that lag.  Capacitors across a path would break it.
+What the bound assumes:
 
-A magnitude is bounded through a projection: |V| ≥ Re(u*·V) for any unit phasor u, with u the
-direction of the target's voltage so far, so that drops add up as real numbers.
+* **One station more never raises a voltage.**  A station's drop x at the target, computed with it
+  alone added, becomes at most x - x·m when others are chosen too, with m the part of its voltage
+  that they take.  Mostly that is less; where m turns x farther along u, the difference is added.
+* **Voltage does not rise away from the terminals.**  So a station fed through the target's box that
+  needs no less voltage is worse off than the target in any set with both, and is left to its own
+  search.
+
+Both hold wherever cable and coils take power and nothing resonates: passive copper, and solenoids
+that lag.  Capacitors across a path would break them.
 """
 
 from __future__ import annotations

@@ -1,0 +1,125 @@
+"""The commands: words in, an exit code out; every command loads only what it needs.
+
+Exit codes: 0 done, 1 findings, 2 input or usage refused, 3 held by another, 4 could not write.
+"""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from commission.commands.say import complain
+from commission.problems import EXIT_REFUSED, CommissionError
+
+EPILOG = """\
+exit codes: 0 done, 1 findings, 2 input or usage refused, 3 held by another, 4 could not write
+
+Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
+Local codes and the authority having jurisdiction decide; the limits here are defaults.
+"""
+INTERRUPTED = 130  # 128 + SIGINT, as shells count
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints cannot steer a terminal."""
+
+    def error(self, message: str) -> NoReturn:
+        complain(f"{message}\n{self.format_usage().strip()}\n'{self.prog} --help' says more")
+        raise SystemExit(EXIT_REFUSED)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Every command with its arguments."""
+    top = _Parser(
+        prog="commission",
+        description="Commission a two-wire 24 V a.c. irrigation decoder system, step by step.",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    top.add_argument("--version", action="store_true", help="print the version and end")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+
+    def command(name: str, words: str) -> argparse.ArgumentParser:
+        return commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+
+    a_site = "a site file, a job's folder, or the name of a sample"
+    walk = command("open", "walk through the commissioning of a site, full screen")
+    walk.add_argument("target", metavar="SITE|JOB", help=a_site)
+    walk.add_argument(
+        "--job", metavar="KIND",
+        help="kind of job: new (an installation), converted, added, inspection, recheck",
+    )  # fmt: skip
+    walk.add_argument(
+        "--new", action="store_true", help="begin another job though one is open already"
+    )
+    walk.add_argument("--checklist", metavar="FILE", help="a checklist of your own for a new job")
+    expect = command("expect", "print what should be measured at a site, with ranges and limits")
+    expect.add_argument("target", metavar="SITE|JOB", help=a_site)
+    expect.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    check = command("check", "print every problem of site files, checklists, jobs and reports")
+    check.add_argument("files", metavar="FILE", nargs="+", help="a file, or a job's folder")
+    report = command("report", "print where a signed report lies, or the draft of one not signed")
+    report.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    jobs = command("jobs", "list the jobs of a site")
+    jobs.add_argument("target", metavar="SITE", help="a site file, or the name of a sample")
+    command("samples", "list the invented sites that come with the program")
+    schema = command("schema", "print the JSON Schema of a kind of file, for editors")
+    schema.add_argument("what", metavar="site|checklist", choices=("site", "checklist"))
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code; errors are words, never a traceback."""
+    gc.disable()  # nothing of a start is garbage: collecting while importing only costs time
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        return _run(arguments)
+    except CommissionError as error:
+        complain(str(error))
+        return error.exit_code
+    except KeyboardInterrupt:
+        complain("interrupted; every confirmed answer is on disk")
+        return INTERRUPTED
+    except BrokenPipeError:
+        return _leave_pipe()
+    except Exception as error:
+        from commission.commands.crash import report_crash
+
+        return report_crash(error)
+    finally:
+        gc.enable()
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    top = parser()
+    try:
+        options = top.parse_args(arguments)
+    except SystemExit as done:  # argparse ends the program itself; a command returns a code
+        return done.code if isinstance(done.code, int) else EXIT_REFUSED
+    if options.version:
+        from commission import __version__
+        from commission.commands.say import say
+
+        say(f"commission {__version__}")
+        return 0
+    if options.command is None:
+        complain(top.format_help())
+        return EXIT_REFUSED
+    if options.command != "open":
+        gc.enable()
+    module = importlib.import_module(f"commission.commands.{options.command}")
+    return int(module.run(options))
+
+
+def _leave_pipe() -> int:
+    """Whoever read the output has gone: end quietly, without a complaint at the last flush."""
+    import os
+
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0

@@ -1,0 +1,1 @@
+"""One module for each command; each has `run(options) -> exit code`."""

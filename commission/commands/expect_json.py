@@ -1,0 +1,119 @@
+"""The expectations of a site as numbers for programs: SI, full precision, conditions stated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from commission import __version__
+from commission.electrical.solenoids import State
+from commission.electrical.sources import FORMULA_SET
+from commission.expected.loops import loop_expectation
+from commission.expected.model import OutputModel, working_case
+from commission.expected.sheet import Sheet
+from commission.site.schema import Station
+
+FORMAT = 1
+STATES: tuple[State, ...] = ("inrush", "holding")
+
+
+def document(sheet: Sheet) -> dict[str, Any]:
+    """The whole document: every output with its paths, ends, stations and worst set."""
+    site = sheet.site
+    return {
+        "format": FORMAT,
+        "program": __version__,
+        "formula_set": FORMULA_SET,
+        "site": site.site.name,
+        "conditions": {
+            "dead_tests": {"soil_c": site.soil.test_day_c},
+            "working": {
+                "soil_c": site.soil.warmest_c,
+                "mains_v": site.supply.nominal_voltage_v * (1 - site.supply.lowest_fraction_below),
+            },
+        },
+        "outputs": [_output(sheet, output.id) for output in site.output],
+    }
+
+
+def _output(sheet: Sheet, output_id: str) -> dict[str, Any]:
+    model = working_case(sheet.drawing, output_id)
+    idle = model.solve((), "holding")
+    paths = [path.id for path in sheet.site.path if path.output == output_id]
+    return {
+        "output": output_id,
+        "standby_current_a": abs(idle.source_a),
+        "together": together(sheet, model),
+        "paths": [
+            {
+                "path": path,
+                "standby_current_a": model.path_current_a(idle, path),
+                "ends": _ends(sheet, path),
+                "stations": [
+                    _station(model, station) for station in sheet.drawing.stations_on(path)
+                ],
+            }
+            for path in paths
+        ],
+    }
+
+
+def _ends(sheet: Sheet, path: str) -> list[dict[str, Any]]:
+    loops = [(box, loop_expectation(sheet.drawing, path, box)) for box in ends_of(sheet, path)]
+    return [
+        {
+            "box": box,
+            "loop_resistance_ohm": loop.value,
+            "low_ohm": loop.low,
+            "high_ohm": loop.high,
+        }
+        for box, loop in loops
+    ]
+
+
+def ends_of(sheet: Sheet, path: str) -> tuple[str, ...]:
+    """The leaves of a path's tree."""
+    return sheet.drawing.trees[path].ends()
+
+
+def _station(model: OutputModel, station: Station) -> dict[str, Any]:
+    coils: dict[str, dict[str, float]] = {one.id: {} for one in station.solenoid}
+    found: dict[str, Any] = {"station": station.id, "box": station.box}
+    for state in STATES:
+        voltages = own_coils_v(model, station, (station,), state)
+        found[f"{state}_voltage_v"] = min(voltages.values())
+        for solenoid, voltage in voltages.items():
+            coils[solenoid][f"{state}_voltage_v"] = voltage
+    for state in STATES:
+        solution = model.solve((station,), state)
+        found[f"{state}_path_current_a"] = model.path_current_a(solution, station.path)
+    found["solenoids"] = [{"solenoid": one, **values} for one, values in coils.items()]
+    return found
+
+
+def own_coils_v(
+    model: OutputModel, station: Station, running: Iterable[Station], state: State
+) -> dict[str, float]:
+    """Solenoid id to the voltage at it, for one station while `running` stations run."""
+    found = model.coil_voltages_v(running, state)
+    return {one: voltage for (owner, one), voltage in found.items() if owner == station.id}
+
+
+def together(sheet: Sheet, model: OutputModel) -> dict[str, Any]:
+    """The worst set of an output: its stations, its worst solenoid and how low that one gets."""
+    found = model.worst_set()
+    if found is None:
+        return {}
+    by_number = {station.number: station for station in model.stations}
+    running = [by_number[number] for number in found.stations]
+    worst = by_number[found.station]
+    solenoid = worst.solenoid[found.coil]
+    held = own_coils_v(model, worst, running, "holding")
+    return {
+        "stations": [station.id for station in running],
+        "solenoid": solenoid.id,
+        "inrush_voltage_v": abs(found.coil_v),
+        "holding_voltage_v": held[solenoid.id],
+        "minimum_v": sheet.site.solenoid_kind[solenoid.kind].min_voltage_v,
+        "ratio": found.ratio,
+    }

@@ -1,0 +1,158 @@
+"""The expectations of a site as a sheet that is read, printed and taken along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from commission.commands.expect_json import STATES, ends_of, own_coils_v, together
+from commission.commands.say import table
+from commission.expected.model import working_case
+from commission.expected.sheet import Sheet
+from commission.expected.values import Expectation
+from commission.expected.voltages import CHART, chart_voltage_v, min_solenoid_v
+from commission.units import in_unit, plain, show
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place on the site, for looking up one expectation."""
+
+    output: str = ""
+    path: str = ""
+    box: str = ""
+    station: str = ""
+
+
+LIMITS = (
+    ("earth-resistance", "Earth electrode", "ohm"),
+    ("earthing-conductor", "Earthing conductor, end to end", "ohm"),
+    ("insulation", "Insulation, decoders not connected", "Mohm"),
+    ("leak-resistance", "Path to earth, multimeter (indicative)", "Mohm"),
+    ("unbridged-resistance", "Path, nothing bridged", "kohm"),
+    ("dead-voltage", "Dead path, each way", "V"),
+    ("mains-voltage", "Mains", "V"),
+    ("closing-time", "Valve closes within", "s"),
+)
+CAUTION = (
+    "Mains at the controller: isolate, lock off, prove dead. Never put an insulation tester on a\n"
+    "path with electronics connected. Local codes and the authority having jurisdiction decide;\n"
+    "the limits here are defaults."
+)
+
+
+def text(sheet: Sheet) -> str:
+    """The whole sheet as plain text."""
+    site = sheet.site
+    parts = [f"Expected at: {site.site.name}"]
+    if site.site.invented:
+        parts[0] += " (invented)"
+    parts += ["", *_loops(sheet), "", *_outputs(sheet), "", *_limits(sheet)]
+    for output in site.output:
+        parts += ["", *_stations(sheet, output.id), "", *_together(sheet, output.id)]
+    return "\n".join([*parts, "", CAUTION])
+
+
+def _temperature(sheet: Sheet, value_c: float) -> str:
+    unit = "°F" if sheet.site.site.units == "US" else "°C"
+    return f"{in_unit(value_c, unit, 'temperature'):.0f} {unit}"
+
+
+def _range(expectation: Expectation | None, unit: str) -> tuple[str, str]:
+    """Value and range, or the limit alone."""
+    if expectation is None:
+        return "", ""
+    quantity = expectation.quantity
+    if expectation.sides != "interval":
+        word = "at least" if expectation.sides == "minimum" else "at most"
+        return "", f"{word} {show(expectation.value, unit, quantity)}"
+    low, high = expectation.low or 0.0, expectation.high or 0.0
+    return (
+        show(expectation.value, unit, quantity),
+        f"{plain(in_unit(low, unit, quantity))} to {show(high, unit, quantity)}",
+    )
+
+
+def _loops(sheet: Sheet) -> list[str]:
+    soil = _temperature(sheet, sheet.site.soil.test_day_c)
+    rows = [("path", "end", "expected", "range")]
+    for path in sheet.site.path:
+        for box in ends_of(sheet, path.id):
+            spot = Spot(path.output, path.id, box)
+            value, interval = _range(sheet.expectation("loop-resistance", spot), "ohm")
+            rows.append((path.id, box, value, interval))
+    return [
+        f"Loop resistance, pair bridged at the end, soil at {soil} on the test day",
+        table(rows),
+    ]
+
+
+def _outputs(sheet: Sheet) -> list[str]:
+    rows = [("output", "path", "what", "expected", "range")]
+    for output in sheet.site.output:
+        spot = Spot(output.id)
+        value, interval = _range(sheet.expectation("output-voltage", spot), "V")
+        rows.append((output.id, "", "voltage at the terminals", value, interval))
+        for path in sheet.site.path:
+            if path.output == output.id:
+                spot = Spot(output.id, path.id)
+                value, interval = _range(sheet.expectation("standby-current", spot), "mA")
+                rows.append((output.id, path.id, "standby current", value, interval))
+    return ["Nothing running, mains at nominal, test day", table(rows)]
+
+
+def _limits(sheet: Sheet) -> list[str]:
+    rows = []
+    for name, words, unit in LIMITS:
+        _value, bound = _range(sheet.expectation(name, Spot()), unit)
+        if bound:
+            rows.append((words, bound))
+    return ["Limits", table(rows)]
+
+
+def _worst_case(sheet: Sheet) -> str:
+    supply = sheet.site.supply
+    lowest_v = supply.nominal_voltage_v * (1 - supply.lowest_fraction_below)
+    soil = _temperature(sheet, sheet.site.soil.warmest_c)
+    return f"at the lowest mains ({lowest_v:.0f} V) and in the warmest soil ({soil})"
+
+
+def _stations(sheet: Sheet, output_id: str) -> list[str]:
+    """Every station alone: at the coil by the network, at the box by the chart rule."""
+    model = working_case(sheet.drawing, output_id)
+    rows: list[tuple[str, ...]] = [
+        ("station", "path", "box", "inrush", "holding", "chart", "minimum")
+    ]
+    for station in model.stations:
+        inrush, holding = (
+            min(own_coils_v(model, station, (station,), state).values()) for state in STATES
+        )
+        chart = chart_voltage_v(sheet.drawing, station)
+        least = min_solenoid_v(sheet.drawing, station)
+        volts = (f"{value:.1f} V" for value in (inrush, holding, chart, least))
+        rows.append((str(station.number), station.path, station.box, *volts))
+    return [
+        f"Output {output_id}: voltage with one station running,",
+        f"{_worst_case(sheet)}",
+        "inrush and holding: at the coil, r.m.s.",
+        f"chart: at the box by the {CHART}",
+        table(rows, right=(0, 3, 4, 5, 6)),
+    ]
+
+
+def _together(sheet: Sheet, output_id: str) -> list[str]:
+    found = together(sheet, working_case(sheet.drawing, output_id))
+    if not found:
+        return [f"Output {output_id}: no station may run"]
+    stations = [sheet.drawing.stations[one] for one in found["stations"]]
+    owner = next(s for s in stations if found["solenoid"] in {one.id for one in s.solenoid})
+    numbers = ", ".join(str(station.number) for station in stations)
+    _none, carries = _range(sheet.expectation("together-current", Spot(output_id)), "A")
+    return [
+        f"Output {output_id}: the worst set that may run together,",
+        f"{_worst_case(sheet)}",
+        f"  stations {numbers}; lowest at solenoid {found['solenoid']} of station {owner.number}, "
+        f"box {owner.box}:",
+        f"  {found['inrush_voltage_v']:.1f} V at the coil with all in inrush (conservative), "
+        f"{found['holding_voltage_v']:.1f} V held; minimum {found['minimum_v']:.1f} V",
+        f"  current of the output: {carries}",
+    ]

@@ -1,0 +1,44 @@
+"""`commission jobs`: the jobs of a site."""
+
+from __future__ import annotations
+
+import argparse
+
+from commission.commands.say import say, table
+from commission.problems import EXIT_DONE, InputRefused
+
+
+def run(options: argparse.Namespace) -> int:
+    """List every job of a site: its folder, kind, when it was begun, open or signed."""
+    from commission.checklist.schema import JOB_KIND_WORDS
+    from commission.host import Disk
+    from commission.opening import located
+    from commission.record.folder import find_jobs, leftovers
+
+    disk = Disk()
+    notices: list[str] = []
+    place = located(options.target, disk, notices)
+    if place.kind != "site":
+        raise InputRefused("name a site file; this is a job already")
+    for notice in notices:
+        say(notice)
+    jobs = find_jobs(place.path, disk)
+    if not jobs:
+        say("no job yet; 'commission open' begins one")
+    say(
+        table(
+            [
+                (
+                    str(job.path),
+                    JOB_KIND_WORDS.get(job.header.job_kind, job.header.job_kind),
+                    f"{job.header.created_at:%Y-%m-%d %H:%M}",
+                    "signed" if job.is_signed else "open",
+                    "practice" if job.header.practice else "",
+                )
+                for job in jobs
+            ]
+        )
+    )
+    for path in leftovers(place.path.absolute().parent, disk):
+        say(f"{path} was left when a job could not be made; it holds nothing and can be deleted")
+    return EXIT_DONE

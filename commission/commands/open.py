@@ -1,0 +1,58 @@
+"""`commission open`: the walk, full screen."""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import sys
+from pathlib import Path
+
+from commission.problems import InputRefused
+
+
+def run(options: argparse.Namespace) -> int:
+    """Open or begin a job and walk through it until the person leaves."""
+    refuse_without_terminal()
+    from commission.host import Disk
+    from commission.opening import open_job
+    from commission.session import now_local
+
+    session = open_job(
+        options.target,
+        kind=options.job,
+        new=options.new,
+        checklist=Path(options.checklist) if options.checklist else None,
+        disk=Disk(),
+        now=now_local,
+    )
+    try:
+        from commission.tui.app import run as walk
+
+        gc.freeze()  # what a start has made stays: leave it out of every later collection
+        gc.enable()
+        return walk(session)
+    finally:
+        session.close()
+        _remember(session.job.folder)
+
+
+def _remember(folder: Path) -> None:
+    """Put the job first among those opened lately; after the walk, for a start must be quick."""
+    from commission.session import now_local
+    from commission.user.recent import remember_job
+
+    remember_job(folder, now_local())
+
+
+def refuse_without_terminal() -> None:
+    """The walk reads keys from standard input and draws on standard error."""
+    missing = [
+        name
+        for name, stream in (("input", sys.stdin), ("error", sys.stderr))
+        if not (stream and stream.isatty())
+    ]
+    if missing:
+        raise InputRefused(
+            f"the walk needs a terminal for standard {' and standard '.join(missing)}; "
+            "run it in a terminal window, without a pipe or redirection"
+        )

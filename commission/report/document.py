@@ -1,0 +1,173 @@
+"""The report of a job: one dictionary, laid out as TOML, and written in one piece.
+
+A person reads it from top to bottom without the program: verdict and exceptions first, sign-offs
+last. A program recomputes it from `[inputs]`, `[[history]]` and the exact texts of both files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from commission import __version__
+from commission.checklist.schema import JOB_KIND_WORDS
+from commission.job import Job, Status
+from commission.problems import InputRefused, StepRefused
+from commission.report import history, inputs, sections
+from commission.report.buried import register_table
+from commission.report.layout import comment, toml_text
+from commission.report.signoff import SignOff, signoff_table
+from commission.verdict.progress import exceptions, verdict_of_whole
+
+if TYPE_CHECKING:
+    from commission.host import Disk
+
+KIND = "commission report"
+FORMAT = 1
+NAME = "report.toml"
+DRAFT = "DRAFT: not signed; anything in it may still change"
+PRACTICE = "PRACTICE: made to learn or to try the program; it says nothing about a real site"
+PREVAILS = "as first signed; the sign-offs at the end prevail"
+HEADINGS = {
+    "exception": "What stands against acceptance, each named",
+    "job": "The job",
+    "site": "The site",
+    "person": "People",
+    "instrument": "Instruments, as used",
+    "stage": "Work on the job as a whole and at the outputs",
+    "earth": "Earth",
+    "path": "The paths: ends with expected, range, measured and verdict; boxes; stations",
+    "worst_set": "The worst set: the stations run together",
+    "defect": "Defects, with what happened to each",
+    "change": "Changes to the drawing",
+    "register": "Register of what is buried",
+    "inputs": "Inputs and resolved defaults, SI: everything can be recomputed from here on",
+    "constants": "Numbers that no site file sets",
+    "conductor": "What each cable kind resolved to, per metre of one conductor",
+    "conditions": "Readings that later expectations depend on",
+    "expectation": "The expectations used, SI, with formula, inputs and budget of uncertainty",
+    "record": "The record: its header, then every entry as it was written, chained by digests",
+    "files": "The files that the job was made from, exactly",
+    "signoff": "Sign-offs",
+}
+
+
+def report_document(job: Job, signoffs: Sequence[SignOff]) -> dict[str, Any]:
+    """The whole report as a dictionary; pure. Without sign-offs it says that it is a draft."""
+    header = job.header
+    found = exceptions(job)
+    document: dict[str, Any] = {"kind": KIND, "format": FORMAT}
+    if header.practice:
+        document["practice"] = PRACTICE
+    if not signoffs:
+        document["draft"] = DRAFT
+    document |= {
+        "verdict": verdict_of_whole(found),
+        "verdict_remark": PREVAILS,
+        "exceptions": len(found),
+        "report": header.job,
+        "exception": sections.exception_tables(job),
+        "job": {
+            "kind": JOB_KIND_WORDS[header.job_kind],
+            "checklist": job.checklist.title,
+            "created_at": header.created_at,
+            "program": __version__,
+            "formula_set": header.formula_set,
+            "entries": len(job.state.entries),
+        },
+        "site": sections.site_table(job),
+        "person": sections.person_tables(job),
+        "instrument": sections.instrument_tables(job),
+    }
+    document |= _work(job)
+    document |= {
+        "defect": sections.defect_tables(job),
+        "change": sections.change_tables(job),
+        "register": register_table(job),
+        "inputs": inputs.inputs_table(job.site),
+        "constants": inputs.constants_table(),
+        "conductor": inputs.conductor_tables(job.sheet),
+        "conditions": {"mains_v": dict(job.conditions.mains_v)},
+        "expectation": sections.expectation_tables(job),
+        "record": history.record_table(job),
+        "files": history.files_table(job),
+        "history": history.entry_tables(job),
+    }
+    accepted = tuple(exception.words for exception in found)
+    document["signoff"] = [
+        signoff_table(number, header.job, signoff, accepted)
+        for number, signoff in enumerate(signoffs, 1)
+    ]
+    return {key: value for key, value in document.items() if value != []}
+
+
+def _work(job: Job) -> dict[str, Any]:
+    """Every step that applies, at the place where a reader looks for it."""
+    parts: dict[str, list[Status]] = {"stage": [], "earth": [], "worst": []}
+    paths: dict[str, list[Status]] = {path.id: [] for path in job.site.path}
+    for status in job.statuses.values():
+        target = status.step.target
+        if sections.is_earth(status):
+            parts["earth"].append(status)
+        elif target.scope == "worst-set":
+            parts["worst"].append(status)
+        elif target.path:
+            paths[target.path].append(status)
+        else:
+            parts["stage"].append(status)
+    return {
+        "earth": sections.earth_table(job, parts["earth"]),
+        "stage": sections.stage_tables(job, parts["stage"]),
+        "path": [sections.path_table(job, path, paths[path.id]) for path in job.site.path],
+        "worst_set": sections.worst_set_tables(job, parts["worst"]),
+    }
+
+
+def report_text(job: Job, signoffs: Sequence[SignOff]) -> str:
+    """The report as TOML text."""
+    site = job.site.site
+    top = [f"Commissioning report: {site.name}"]
+    if job.header.practice:
+        top.insert(0, PRACTICE)
+    if not signoffs:
+        top.insert(0, DRAFT)
+    if site.invented:
+        top.append("The site and everything on it is invented.")
+    top.append(
+        "Values are text for people with SI numbers beside them; a name ends in its unit. Local"
+    )
+    top.append("codes and the authority having jurisdiction decide; limits here are defaults.")
+    head = "\n".join(line for text in top for line in comment(text))
+    document = report_document(job, signoffs)
+    signed = {key: document.pop(key) for key in ("signoff",) if key in document}
+    if document.pop("history", None):
+        history_words = "\n# Every entry, as it was written\n" + history.history_text(job)
+    else:
+        history_words = ""
+    body = toml_text(document, HEADINGS)
+    return f"{head}\n{body}{history_words}{toml_text(signed, HEADINGS) if signed else ''}"
+
+
+def report_bytes(job: Job, signoffs: Sequence[SignOff]) -> bytes:
+    """The report as it is written to disk: UTF-8, one line end everywhere."""
+    return report_text(job, signoffs).encode("utf-8")
+
+
+def draft_text(job: Job) -> str:
+    """The report as it would read now, unsigned."""
+    return report_text(job, ())
+
+
+def write_signed(disk: Disk, job: Job, signoff: SignOff) -> None:
+    """Write the signed report whole, never in place of another.
+
+    Raises StepRefused (signed already), InputRefused (exceptions not accepted), CouldNotWrite.
+    """
+    from commission.host import write_atomically
+
+    path = job.folder / NAME
+    if path.exists():
+        raise StepRefused(["this report is signed and is never re-opened; start a new job"])
+    if exceptions(job) and not signoff.accepted_exceptions:
+        raise InputRefused("whoever signs accepts the exceptions listed above the signature")
+    write_atomically(disk, path, report_bytes(job, (signoff,)))

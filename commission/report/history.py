@@ -1,0 +1,87 @@
+"""The record inside the report: header, entries and both files, so that all can be checked again.
+
+An entry's block reads as in the record, but for its first line: `[[history]]` instead of the
+record's own. Put back, the digests and the chain are those of the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, fields, replace
+from typing import Any
+
+from commission.job import Job
+from commission.problems import CommissionError
+from commission.record import codec
+from commission.record.chain import verify
+from commission.record.entry import Entry, Header
+
+HISTORY_LINE = b"[[history]]"
+HOW = (
+    "each [[history]] block is an entry of the record: with [[entry]] as its first line, and "
+    "without its last line, its bytes have the SHA-256 that its last line names"
+)
+
+
+def record_table(job: Job) -> dict[str, Any]:
+    """The record's header, its digest, and the digest of its last entry."""
+    entries = job.state.entries
+    return {
+        **asdict(job.header),
+        "sha256": codec.digest_of(codec.encode_header(job.header)),
+        "entries": len(entries),
+        "last_sha256": entries[-1].sha256 if entries else "",
+        "remark": HOW,
+    }
+
+
+def entry_tables(job: Job) -> list[dict[str, Any]]:
+    """Every entry with all that it says, its digests included."""
+    return [
+        {key: value for key, value in asdict(entry).items() if value not in ("", None)}
+        for entry in job.state.entries
+    ]
+
+
+def history_text(job: Job) -> str:
+    """The same entries as TOML, byte for byte as they stand in the record."""
+    blocks = [
+        codec.encode_entry(entry).replace(codec.ENTRY_LINE.rstrip(), HISTORY_LINE, 1)
+        for entry in job.state.entries
+    ]
+    return "".join("\n" + block.decode("utf-8") for block in blocks)
+
+
+def files_table(job: Job) -> dict[str, str]:
+    """The exact texts of the site file and the checklist."""
+    return {"site": job.site_text, "checklist": job.checklist_text}
+
+
+def entries_of(report: Mapping[str, Any]) -> tuple[Entry, ...]:
+    """The entries of a report; a key that no entry has is a TypeError."""
+    return tuple(Entry(**table) for table in report.get("history", []))
+
+
+def header_of(report: Mapping[str, Any]) -> Header:
+    """The record's header as a report holds it."""
+    return Header(**{field.name: report["record"][field.name] for field in fields(Header)})
+
+
+def chain_problems(report: Mapping[str, Any]) -> list[str]:
+    """What is wrong with the history of a report, in words; nothing when the chain holds."""
+    header = codec.encode_header(header_of(report))
+    if codec.digest_of(header) != report["record"]["sha256"]:
+        return ["the record's header was altered: its digest does not match"]
+    blocks = [header]
+    for entry in entries_of(report):
+        block = codec.encode_entry(replace(entry, sha256=""))
+        if codec.digest_of(block) != entry.sha256:
+            return [f"entry {entry.number} was altered: its digest does not match"]
+        blocks.append(b"\n" + block)
+    try:
+        last = verify(b"".join(blocks), "history").digest
+    except CommissionError as error:
+        return [str(error)]
+    if report.get("history") and last != report["record"]["last_sha256"]:
+        return ["the last entries are missing"]
+    return []

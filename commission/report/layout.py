@@ -1,0 +1,122 @@
+"""From a dictionary to TOML that reads from top to bottom: headings, tables, one line per check.
+
+`tomli_w` writes the values. The tables are laid out here, because it puts short arrays of tables
+inline or not depending on their length, and a report should look the same whatever it holds.
+A list of tables is written as `[[...]]` blocks unless its key is in `INLINE`, where each table is
+one line. Texts with several lines come back exactly as they went in.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+import tomli_w
+
+INLINE = frozenset({"checks", "inputs", "budget", "story", "found", "conductors"})
+MAX_LINE = 100
+_ESCAPED = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+
+
+def toml_text(document: Mapping[str, Any], headings: Mapping[str, str]) -> str:
+    """The document as TOML; `headings` maps a top-level key to the comment written above it."""
+    lines: list[str] = []
+    _write(document, "", headings, lines)
+    return "\n".join(lines) + "\n"
+
+
+def _is_table(key: str, value: Any) -> bool:
+    if isinstance(value, Mapping):
+        return True
+    return (
+        isinstance(value, list)
+        and bool(value)
+        and all(isinstance(member, Mapping) for member in value)
+        and key not in INLINE
+    )
+
+
+def _write(
+    table: Mapping[str, Any], prefix: str, headings: Mapping[str, str], lines: list[str]
+) -> None:
+    """Write the plain keys of a table first, as TOML asks, then the tables below it."""
+    for key, value in table.items():
+        if not _is_table(key, value):
+            lines.append(pair(key, value))
+    for key, value in table.items():
+        if not _is_table(key, value):
+            continue
+        name = f"{prefix}{_key(key)}"
+        if not prefix and key in headings:
+            lines += ["", *comment(headings[key])]
+        for member in [value] if isinstance(value, Mapping) else value:
+            if not isinstance(value, Mapping):
+                lines += ["", f"[[{name}]]"]
+            elif not member or not all(_is_table(k, v) for k, v in member.items()):
+                lines += ["", f"[{name}]"]
+            _write(member, f"{name}.", {}, lines)
+
+
+def comment(text: str) -> list[str]:
+    """Lines of a TOML comment; a character that a comment must not hold is left out."""
+    return [
+        "# " + "".join(c for c in line if unicodedata.category(c) not in _ESCAPED)
+        for line in text.split("\n")
+    ]
+
+
+def _key(key: str) -> str:
+    """A key as TOML writes it: bare, or quoted where needed."""
+    return tomli_w.dumps({key: 0}).rsplit(" = ", 1)[0]
+
+
+def pair(key: str, value: Any) -> str:
+    """One `key = value`; lists of tables one table per line, long texts on lines of their own."""
+    if isinstance(value, str) and "\n" in value:
+        return f"{_key(key)} = {long_text(value)}"
+    if isinstance(value, list) and value and isinstance(value[0], Mapping):
+        members = "".join(f"    {_inline(member)},\n" for member in value)
+        return f"{_key(key)} = [\n{members}]"
+    if isinstance(value, list):
+        literals = [_value(member) for member in value]
+        one_line = f"{_key(key)} = [{', '.join(literals)}]"
+        if len(one_line) <= MAX_LINE:
+            return one_line
+        return f"{_key(key)} = [\n" + "".join(f"    {one},\n" for one in literals) + "]"
+    return f"{_key(key)} = {_value(value)}"
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    return tomli_w.dumps({"v": value}).removeprefix("v = ").rstrip("\n")
+
+
+def _inline(table: Mapping[str, Any]) -> str:
+    return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in table.items()) + " }"
+
+
+def long_text(text: str) -> str:
+    """A multi-line TOML string that parses to exactly `text`, carriage returns included."""
+    if "'''" in text or text.endswith("'") or any(_hidden(text)):
+        return f'"""\n{_escaped(text)}"""'
+    return f"'''\n{text}'''"
+
+
+def _hidden(text: str) -> Iterator[bool]:
+    return (c != "\n" and c != "\t" and unicodedata.category(c) in _ESCAPED for c in text)
+
+
+def _escaped(text: str) -> str:
+    """Text for a multi-line basic string: what cannot be seen is written as its code point."""
+    parts = []
+    for character in text:
+        if character == "\\" or character == '"':
+            parts.append("\\" + character)
+        elif character not in "\n\t" and unicodedata.category(character) in _ESCAPED:
+            parts.append(f"\\U{ord(character):08X}")
+        else:
+            parts.append(character)
+    return "".join(parts)

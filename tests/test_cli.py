@@ -1,0 +1,412 @@
+"""Every command: what it prints, and its exit code; errors are words, never a traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from commission import cli
+from commission.commands import crash
+from commission.host import Disk
+from commission.opening import open_job
+from commission.problems import HeldByAnother, InputRefused
+from commission.record import lock
+from commission.resources import samples
+from commission.site.load import parse_site
+from tests import walks
+
+SAMPLE = "small-garden"
+COMMANDS = ("open", "expect", "check", "report", "jobs", "samples", "schema")
+Output = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    """A copy of a sample in a folder of its own."""
+    path = tmp_path / "lawn.toml"
+    path.write_bytes(samples()[SAMPLE].read_bytes())
+    return path
+
+
+def begun(site: Path, **how: Any) -> Path:
+    """A job that was begun and closed again."""
+    session = open_job(site, disk=Disk(), now=walks.clock(), **how)
+    session.close()
+    return session.job.folder
+
+
+def ran(capsys: Output, *arguments: object) -> tuple[int, str, str]:
+    """Exit code, standard output and standard error of a command."""
+    code = cli.main([str(argument) for argument in arguments])
+    out, err = capsys.readouterr()
+    assert "Traceback" not in out + err
+    assert "\u001b" not in out + err
+    return code, out, err
+
+
+# Help and usage
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help(capsys: Output, command: str) -> None:
+    code, out, _err = ran(capsys, command, "--help")
+    assert code == 0
+    assert f"usage: commission {command}" in out
+    assert len(out.splitlines()) > 4
+
+
+def test_help_names_every_command_the_exit_codes_and_the_caution(capsys: Output) -> None:
+    code, out, _err = ran(capsys, "--help")
+    assert code == 0
+    for command in COMMANDS:
+        assert f"\n    {command} " in out
+    assert "0 done, 1 findings, 2 input or usage refused, 3 held by another, 4 could not" in out
+    assert "prove dead" in out
+
+
+def test_every_command_is_tested_here() -> None:
+    choices = next(a.choices for a in cli.parser()._actions if a.dest == "command")
+    assert tuple(choices or ()) == COMMANDS
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [], ["nothing"], ["open"], ["expect", "no-such-file.toml"], ["open", "x", "--strange"],
+        ["schema", "colour"], ["report", "no-such-folder"], ["jobs", "no-such.toml"],
+        ["expect", "evil\u001b[2Jname.toml"], ["\u001b]0;title\u0007"],
+        ["open", "x" * 5000], ["expect", "x\0y"],
+    ],
+)  # fmt: skip
+def test_wrong_usage_is_refused_in_words(capsys: Output, arguments: list[str]) -> None:
+    code, out, err = ran(capsys, *arguments)
+    assert code == 2
+    assert out == ""
+    assert len(err) > 10
+
+
+def test_version(capsys: Output) -> None:
+    assert ran(capsys, "--version")[:2] == (0, "commission 0.1.0\n")
+
+
+# The walk
+
+
+def test_open_says_that_it_needs_a_terminal(capsys: Output, site: Path) -> None:
+    code, _out, err = ran(capsys, "open", site)
+    assert code == 2
+    assert "terminal" in err
+    assert list(site.parent.iterdir()) == [site], "nothing was begun"
+
+
+# What is expected
+
+
+def test_expect_prints_the_sheet(capsys: Output, site: Path) -> None:
+    code, out, _err = ran(capsys, "expect", site)
+    assert code == 0
+    read = parse_site(site.read_bytes(), site.name)
+    for path in read.path:
+        assert f"\n{path.id} " in out
+    for words in (
+        "Loop resistance", "Limits", "the worst set", "lowest mains", "warmest soil",
+        "conservative", "inrush", "(invented)", "Local codes",
+    ):  # fmt: skip
+        assert words in out
+
+
+def test_expect_json_has_the_documented_keys(capsys: Output, site: Path) -> None:
+    code, out, _err = ran(capsys, "expect", site, "--json")
+    assert code == 0
+    document = json.loads(out)
+    assert set(document) >= {"format", "program", "formula_set", "outputs", "conditions"}
+    (output,) = document["outputs"]
+    assert set(output) >= {"output", "standby_current_a", "together", "paths"}
+    (path,) = output["paths"]
+    assert set(path) >= {"path", "standby_current_a", "ends", "stations"}
+    for end in path["ends"]:
+        assert set(end) == {"box", "loop_resistance_ohm", "low_ohm", "high_ohm"}
+        assert end["low_ohm"] < end["loop_resistance_ohm"] < end["high_ohm"]
+    for station in path["stations"]:
+        assert set(station) == {
+            "station", "box", "inrush_voltage_v", "holding_voltage_v", "inrush_path_current_a",
+            "holding_path_current_a", "solenoids",
+        }  # fmt: skip
+        assert station["inrush_voltage_v"] < station["holding_voltage_v"]
+        assert station["inrush_path_current_a"] > station["holding_path_current_a"]
+    together = output["together"]
+    assert set(together) >= {
+        "stations", "solenoid", "inrush_voltage_v", "holding_voltage_v", "minimum_v", "ratio",
+    }  # fmt: skip
+    assert together["ratio"] == pytest.approx(
+        together["inrush_voltage_v"] / together["minimum_v"], rel=1e-12
+    )
+
+
+def test_expect_takes_a_job_as_it_was_begun(capsys: Output, site: Path) -> None:
+    folder = begun(site)
+    before = ran(capsys, "expect", site, "--json")
+    site.write_text("kind = 'commission site'\nformat = 1\n", encoding="utf-8")
+    assert ran(capsys, "expect", folder, "--json") == before
+
+
+# Checking
+
+
+def test_check_finds_nothing_in_sound_files(capsys: Output, site: Path) -> None:
+    folder = begun(site)
+    code, out, _err = ran(
+        capsys, "check", site, folder, folder / "checklist.toml", folder / "record.toml"
+    )
+    assert code == 0, out
+    assert out.count("nothing found") == 4
+
+
+def test_check_prints_every_problem_of_every_file(capsys: Output, site: Path) -> None:
+    text = site.read_text(encoding="utf-8").replace("[controller]", "[controller]\ncolour = 3", 1)
+    site.write_text(text, encoding="utf-8")
+    other = site.with_name("other.toml")
+    other.write_text('kind = "something else"\n', encoding="utf-8")
+    code, out, _err = ran(capsys, "check", site, other, site.with_name("gone.toml"))
+    assert code == 1
+    assert "colour" in out
+    assert "something else" in out
+    assert "gone.toml" in out
+
+
+def test_check_finds_a_changed_record_and_a_changed_copy(capsys: Output, site: Path) -> None:
+    session = open_job(site, disk=Disk(), now=walks.clock())
+    step = next(iter(session.job.statuses.values())).step
+    session.note(step, "first words")
+    session.note(step, "second words")
+    session.close()
+    folder = session.job.folder
+    record = folder / "record.toml"
+    sound = record.read_bytes()
+    record.write_bytes(sound.replace(b"first words", b"other words"))
+    code, out, _err = ran(capsys, "check", folder)
+    assert code == 1
+    assert "entry 1" in out
+    record.write_bytes(sound)
+    copy = folder / "site.toml"
+    copy.write_bytes(copy.read_bytes() + b"# one more line\n")
+    code, out, _err = ran(capsys, "check", folder)
+    assert code == 1
+    assert "site.toml" in out
+    assert "its digest" in out
+    code, _out, err = ran(capsys, "report", folder)
+    assert code == 2
+    assert "its digest" in err
+
+
+# Reports, jobs, samples, schemas
+
+
+def test_report_prints_a_draft_that_is_toml(capsys: Output, site: Path) -> None:
+    code, out, _err = ran(capsys, "report", begun(site))
+    assert code == 0
+    assert out.startswith("# DRAFT")
+    assert tomllib.loads(out)["verdict"] == "handed over with exceptions"
+
+
+def test_report_names_the_signed_one(capsys: Output, site: Path) -> None:
+    session = open_job(site, disk=Disk(), now=walks.clock())
+    session.sign(walks.signoff())
+    session.close()
+    code, out, _err = ran(capsys, "report", session.job.folder)
+    assert code == 0
+    assert out.splitlines()[:2] == [
+        str(session.job.folder / "report.toml"), "handed over with exceptions",
+    ]  # fmt: skip
+    assert ran(capsys, "check", session.job.folder)[0] == 0
+
+
+def test_jobs_are_listed(capsys: Output, site: Path) -> None:
+    assert "no job yet" in ran(capsys, "jobs", site)[1]
+    first, second = begun(site), begun(site, new=True)
+    code, out, _err = ran(capsys, "jobs", site)
+    assert code == 0
+    assert str(first) in out
+    assert str(second) in out
+    assert out.count("new installation") == 2
+
+
+def test_samples_are_listed_with_their_paths(capsys: Output) -> None:
+    code, out, _err = ran(capsys, "samples")
+    assert code == 0
+    for name, path in samples().items():
+        assert name in out
+        assert str(path) in out
+
+
+@pytest.mark.parametrize("what", ["site", "checklist"])
+def test_schemas_are_json_schemas(capsys: Output, what: str) -> None:
+    code, out, _err = ran(capsys, "schema", what)
+    schema = json.loads(out)
+    assert code == 0
+    assert schema["$schema"].startswith("https://json-schema.org/draft/2020-12")
+    assert schema["type"] == "object"
+    assert {"kind", "format"} <= set(schema["properties"])
+
+
+# Opening
+
+
+def test_a_site_with_one_open_job_resumes_it(site: Path) -> None:
+    assert begun(site) == begun(site)
+
+
+def test_several_open_jobs_are_listed_and_never_guessed(site: Path) -> None:
+    first, second = begun(site), begun(site, new=True)
+    with pytest.raises(InputRefused) as refused:
+        begun(site)
+    for folder in (first, second):
+        assert f"commission open {folder}" in str(refused.value)
+
+
+def test_a_signed_job_is_not_resumed(site: Path) -> None:
+    session = open_job(site, disk=Disk(), now=walks.clock())
+    session.sign(walks.signoff())
+    session.close()
+    again = open_job(site, disk=Disk(), now=walks.clock())
+    again.close()
+    assert again.job.folder != session.job.folder
+    assert any(session.job.folder.name in notice for notice in again.job.notices)
+
+
+def test_a_sample_is_copied_before_it_is_worked_on(tmp_path: Path) -> None:
+    session = open_job(SAMPLE, disk=Disk(), now=walks.clock())
+    session.close()
+    assert session.job.folder.parent == Path(os.environ["COMMISSION_HOME"]) / "samples"
+    assert any("your copy" in notice for notice in session.job.notices)
+    assert session.job.header.practice
+
+
+def test_resuming_uses_the_copies_and_says_that_the_original_differs(site: Path) -> None:
+    folder = begun(site)
+    assert not any("differs" in notice for notice in _notices(folder))
+    text = site.read_text(encoding="utf-8")
+    site.write_text(text + "\n# one more line\n", encoding="utf-8")
+    assert any("site file differs" in notice for notice in _notices(folder))
+    site.unlink()
+    assert not any("site file differs" in notice for notice in _notices(folder))
+
+
+def test_a_torn_entry_is_set_aside_and_said(site: Path) -> None:
+    folder = begun(site)
+    with (folder / "record.toml").open("ab") as record:
+        record.write(b'\n[[entry]]\nnumber = 1\ntype = "no')
+    assert any("cut short" in notice for notice in _notices(folder))
+
+
+def _notices(folder: Path) -> tuple[str, ...]:
+    session = open_job(folder, disk=Disk(), now=walks.clock())
+    session.close()
+    return session.job.notices
+
+
+def test_a_checklist_of_ones_own_is_used_and_must_fit_the_kind(site: Path) -> None:
+    own = site.with_name("own.toml")
+    folder = begun(site)
+    text = (folder / "checklist.toml").read_text(encoding="utf-8")
+    own.write_text(text + "\n# my own\n", encoding="utf-8")
+    assert (begun(site, new=True, checklist=own) / "checklist.toml").read_bytes() == (
+        own.read_bytes()
+    )
+    other = site.with_name("other.toml")
+    other.write_text(text.replace('job = "new"', 'job = "recheck"', 1), encoding="utf-8")
+    assert "-recheck-" in begun(site, new=True, checklist=other).name
+    with pytest.raises(InputRefused, match="--job new"):
+        begun(site, new=True, checklist=own, kind="recheck")
+    with pytest.raises(InputRefused, match="kind of job"):
+        begun(site, kind="reheck")
+
+
+def test_a_held_job_is_refused_with_who_and_since_when(
+    capsys: Output, site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session = open_job(site, disk=Disk(), now=walks.clock())
+    monkeypatch.setattr("commission.commands.open.refuse_without_terminal", lambda: None)
+    program = (
+        "import sys; from commission import cli; from commission.commands import open as walk; "
+        "walk.refuse_without_terminal = lambda: None; sys.exit(cli.main(sys.argv[1:]))"
+    )
+    try:
+        done = subprocess.run(
+            [sys.executable, "-c", program, "open", str(site)],
+            capture_output=True, text=True, timeout=60, check=False,
+        )  # fmt: skip
+    finally:
+        session.close()
+    assert done.returncode == 3, done.stderr
+    assert "since 2031-05-04 08:00" in done.stderr
+    assert "close it there first" in done.stderr
+
+
+def test_a_refusal_releases_the_lock(site: Path) -> None:
+    folder = begun(site)
+    (folder / "site.toml").write_bytes(b"changed")
+    with pytest.raises(InputRefused, match="changed after the job was begun"):
+        open_job(folder, disk=Disk(), now=walks.clock())
+    try:
+        lock.hold(folder, walks.clock()).release()
+    except HeldByAnother as held:
+        pytest.fail(f"still held: {held}")
+
+
+class ReadOnlyDisk(Disk):
+    """A disk on which nothing new can be made; file modes do not stop an administrator."""
+
+    def make_directory(self, path: Path) -> None:
+        raise PermissionError(13, "Permission denied", str(path))
+
+
+def test_a_read_only_folder_is_said_with_its_exit_code(
+    capsys: Output, site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("commission.commands.open.refuse_without_terminal", lambda: None)
+    monkeypatch.setattr("commission.host.Disk", ReadOnlyDisk)
+    code, _out, err = ran(capsys, "open", site)
+    assert code == 4
+    assert "read-only" in err
+
+
+# When the program itself is wrong
+
+
+def test_a_fault_of_the_program_is_plain_words_and_a_private_log(
+    capsys: Output, site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_anything: object) -> None:
+        customer = "Private Customer"
+        raise RuntimeError(f"bug {len(customer)}")
+
+    monkeypatch.setattr("commission.opening.site_of", broken)
+    code, out, err = ran(capsys, "expect", site)
+    assert code == 2
+    assert out == ""
+    assert "fault of the program" in err
+    log = Path(os.environ["COMMISSION_HOME"]) / crash.LOG
+    assert str(log) in err
+    written = log.read_text(encoding="utf-8")
+    assert "RuntimeError" in written
+    assert "Private Customer" not in written
+    if sys.platform != "win32":
+        assert log.stat().st_mode & 0o077 == 0
+
+
+def test_an_interrupt_is_said(capsys: Output, site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(*_anything: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("commission.opening.site_of", interrupted)
+    code, _out, err = ran(capsys, "expect", site)
+    assert code == 130
+    assert "every confirmed answer is on disk" in err

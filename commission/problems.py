@@ -12,7 +12,6 @@ What stops a command is one of these exceptions, each with its exit code:
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -80,6 +79,8 @@ class CouldNotWrite(CommissionError):
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return a remedy naming the nearest known word, or the known words when none is near."""
+    import difflib  # only needed when something is wrong
+
     options = sorted(set(known))
     close = difflib.get_close_matches(word, options, n=1, cutoff=0.6)
     if close:

@@ -14,7 +14,7 @@ from tests.walks import METER, OBSERVER, WRITER, begin, first_open, good_answer,
 
 def user_env(folder: Path) -> dict[str, str]:
     """Environment of a program whose user's folder lies in a temporary place."""
-    return {"COMMISSION_HOME": str(folder / "user")}
+    return {"COMMISSION_HOME": str(folder / "user"), "PYTHONDONTWRITEBYTECODE": ""}
 
 
 def make_job(folder: Path, sample: str) -> tuple[Path, str, str, int]:

@@ -86,6 +86,11 @@ def good_answer(session: Session, step: Step) -> str:
     )
 
 
+def bad_answer(step: Step) -> str:
+    """What somebody picks who finds that it does not work."""
+    return next((c.say for c in step.item.choice if c.verdict == "fail"), "no")
+
+
 def answer(session: Session, step: Step, text: str) -> None:
     """Answer a step, meaning it."""
     photo = "photo 12" if step.item.hidden_later else ""

@@ -1,4 +1,4 @@
-"""What a checklist must keep beyond its form: references, places, units, and the safety order."""
+"""What a checklist must keep beyond its form: references, places, units, words."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import get_args
 
+from commission.checklist.checks_supply import check_clearing, check_supply
+from commission.checklist.finding import Finding, Index, One, Where
 from commission.checklist.schema import (
     ENCLOSING,
     Checklist,
     Comparison,
     Condition,
-    Item,
     JobKind,
     Scope,
     Stage,
@@ -20,23 +21,7 @@ from commission.checklist.words import PLACEHOLDERS, from_scope, placeholders
 from commission.problems import nearest
 from commission.units import Quantity, si_per_unit
 
-Where = tuple[str | int, ...]
-ALL = "*"
 WITH_CHOICES = ("choose", "observe")
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Something wrong at one place of the checklist, before it is given a file and a line.
-
-    `rests_on` names the other item that it is about, ALL when it rests on all of them: such a
-    finding is void while that item could not be read.
-    """
-
-    where: Where
-    message: str
-    remedy: str = ""
-    rests_on: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,70 +58,6 @@ COMPARED: dict[Comparison, Compared] = {
 }
 
 
-def check(checklist: Checklist) -> Iterator[Finding]:
-    """Everything wrong in a checklist whose form is right, in the order of the file."""
-    index = _Index(checklist)
-    yield from index.repeated
-    for number, stage in enumerate(checklist.stage):
-        yield from _check_stage(("stage", number), stage)
-        for place, item in enumerate(stage.item):
-            one = _One(("stage", number, "item", place), stage, item, index)
-            for rule in _RULES:
-                yield from rule(one)
-    yield from _check_supply(index)
-
-
-class _Index:
-    """All items of a checklist by id, with their places in the file."""
-
-    def __init__(self, checklist: Checklist) -> None:
-        self.cautions = checklist.caution
-        self.items: dict[str, _One] = {}
-        self.repeated: list[Finding] = []
-        stages: dict[str, int] = {}
-        for number, stage in enumerate(checklist.stage):
-            if stage.id in stages:
-                self.repeated.append(
-                    Finding(("stage", number, "id"), f"a stage '{stage.id}' exists already")
-                )
-            stages.setdefault(stage.id, number)
-            for place, item in enumerate(stage.item):
-                where: Where = ("stage", number, "item", place)
-                if item.id in self.items:
-                    self.repeated.append(
-                        Finding(
-                            (*where, "id"),
-                            f"an item '{item.id}' exists already in stage "
-                            f"'{self.items[item.id].stage.id}'",
-                            "give every item of the checklist its own id",
-                        )
-                    )
-                self.items.setdefault(item.id, _One(where, stage, item, self))
-
-
-@dataclass(frozen=True, slots=True)
-class _One:
-    """One item with its stage and its place in the file."""
-
-    where: Where
-    stage: Stage
-    item: Item
-    index: _Index
-
-    @property
-    def scope(self) -> Scope:
-        return self.item.each or self.stage.each
-
-    @property
-    def needs(self) -> str | None:
-        return self.item.needs or self.stage.needs
-
-    def finding(
-        self, key: str, message: str, remedy: str = "", *more: str | int, rests_on: str = ""
-    ) -> Finding:
-        return Finding((*self.where, key, *more), message, remedy, rests_on)
-
-
 def _check_stage(where: Where, stage: Stage) -> Iterator[Finding]:
     for key, text in (("title", stage.title), ("about", stage.about)):
         if any(True for _ in placeholders(text)):
@@ -145,19 +66,19 @@ def _check_stage(where: Where, stage: Stage) -> Iterator[Finding]:
         yield Finding((*where, "hold_point"), "a hold point without a required item holds nothing")
 
 
-def _check_scope(one: _One) -> Iterator[Finding]:
+def _check_scope(one: One) -> Iterator[Finding]:
     inside = from_scope(one.stage.each)
     if one.scope not in inside:
         yield one.finding(
             "each",
-            f"'{one.scope}' is wider than the stage, which is repeated for each '{one.stage.each}'",
+            f"a '{one.scope}' is no part of a '{one.stage.each}', for which the stage is repeated",
             f"valid here: {', '.join(sorted(inside))}",
         )
     if one.item.sign is not None and one.scope != "station":
         yield one.finding("sign", "only an item repeated for each 'station' is a sign of one")
 
 
-def _check_answer(one: _One) -> Iterator[Finding]:
+def _check_answer(one: One) -> Iterator[Finding]:
     item = one.item
     if item.answer in WITH_CHOICES:
         says = [choice.say for choice in item.choice]
@@ -172,7 +93,7 @@ def _check_answer(one: _One) -> Iterator[Finding]:
         yield one.finding("choice", f"'{item.answer}' has no choices", 'use answer = "choose"')
 
 
-def _check_measure(one: _One) -> Iterator[Finding]:
+def _check_measure(one: One) -> Iterator[Finding]:
     item = one.item
     if item.answer != "measure":
         for key in ("quantity", "unit", "unit_us", "compare"):
@@ -192,7 +113,7 @@ def _check_measure(one: _One) -> Iterator[Finding]:
     yield from _check_compare(one, item.quantity)
 
 
-def _check_compare(one: _One, quantity: Quantity) -> Iterator[Finding]:
+def _check_compare(one: One, quantity: Quantity) -> Iterator[Finding]:
     name = one.item.compare
     if name is None:
         return
@@ -209,7 +130,7 @@ def _check_compare(one: _One, quantity: Quantity) -> Iterator[Finding]:
         )
 
 
-def _check_words(one: _One) -> Iterator[Finding]:
+def _check_words(one: One) -> Iterator[Finding]:
     item = one.item
     for key in ("title", "ask", "why"):
         for message, remedy in _wrong_names(getattr(item, key), one.scope):
@@ -240,7 +161,7 @@ def _wrong_names(text: str, scope: Scope) -> Iterator[tuple[str, str]]:
             )
 
 
-def _check_when(one: _One) -> Iterator[Finding]:
+def _check_when(one: One) -> Iterator[Finding]:
     for place, condition in enumerate(one.item.when):
         if (condition.fact is None) == (condition.answer is None):
             yield one.finding("when", "a condition names either a fact or an answer", "", place)
@@ -257,7 +178,7 @@ def _check_when(one: _One) -> Iterator[Finding]:
             yield one.finding("when", "a fact is true or false", "is = true", place, "is")
 
 
-def _check_earlier(one: _One, place: int, condition: Condition, name: str) -> Iterator[Finding]:
+def _check_earlier(one: One, place: int, condition: Condition, name: str) -> Iterator[Finding]:
     items = one.index.items
     earlier = {key: other for key, other in items.items() if other.where < one.where}
     other = earlier.get(name)
@@ -298,87 +219,24 @@ def _check_earlier(one: _One, place: int, condition: Condition, name: str) -> It
                 )  # fmt: skip
 
 
-def _check_clearing(one: _One) -> Iterator[Finding]:
-    item, items = one.item, one.index.items
-    if item.clears:
-        if one.needs != "off":
-            yield one.finding(
-                "clears", "what clears the supply is done while it is isolated", 'needs = "off"'
-            )
-        if not item.required:
-            yield one.finding("required", "what clears the supply is always required")
-    elif item.reopened_by:
-        yield one.finding(
-            "reopened_by", "only an item that clears can be reopened", "clears = true"
-        )
-    for place, name in enumerate(item.reopened_by):
-        other = items.get(name)
-        if other is None or name == item.id:
-            why = "is this item itself" if other else "is no item of this checklist"
-            yield one.finding(
-                "reopened_by", f"'{name}' {why}", nearest(name, items), place, rests_on=name
-            )
-            continue
-        scopes = {one.scope, other.scope}
-        if not any(scopes <= {scope, *wider} for scope, wider in ENCLOSING.items()):
-            yield one.finding(
-                "reopened_by",
-                f"'{name}' is asked for each '{other.scope}', this item for each '{one.scope}': "
-                "they never meet",
-                "",
-                place,
-            )
-        if other.needs != "off":
-            yield one.finding(
-                "reopened_by",
-                f"'{name}' could be answered with the supply on and undo this item then",
-                f"give '{name}' needs = \"off\"",
-                place,
-            )
-
-
 _RULES = (
     _check_scope,
     _check_answer,
     _check_measure,
     _check_words,
     _check_when,
-    _check_clearing,
+    check_clearing,
 )
 
 
-def _check_supply(index: _Index) -> Iterator[Finding]:
-    """The steps that switch the supply: one each way, isolating first, and there when needed."""
-    switches: dict[str, list[_One]] = {"on": [], "off": []}
-    for one in index.items.values():
-        if one.item.supply is not None:
-            switches[one.item.supply].append(one)
-            yield from _check_switch(one)
-    for state, found in switches.items():
-        for one in found[1:]:
-            yield one.finding("supply", f"'{found[0].item.id}' switches the supply {state} already")
-    on, off = switches["on"], switches["off"]
-    if on and not off:
-        yield on[0].finding(
-            "supply", "no item isolates the supply", 'add one with supply = "off"', rests_on=ALL
-        )
-    if on and off and on[0].where < off[0].where:
-        yield on[0].finding("supply", f"isolating ('{off[0].item.id}') comes first in the list")
-    for one in index.items.values():
-        if one.needs in ("on", "off") and not switches[one.needs] and not one.item.supply:
-            yield one.finding(
-                "needs",
-                f"it needs the supply {one.needs}, and no item says that it is",
-                f'add one with supply = "{one.needs}"',
-                rests_on=ALL,
-            )
-            return
-
-
-def _check_switch(one: _One) -> Iterator[Finding]:
-    if one.scope not in ("job", "controller"):
-        yield one.finding("each", "the supply is switched once, for the whole controller")
-    if one.item.answer != "confirm":
-        yield one.finding("answer", "switching the supply is confirmed", 'answer = "confirm"')
-    if one.item.needs is not None or one.item.clears:
-        yield one.finding("supply", "a step that switches the supply has no needs and no clears")
+def check(checklist: Checklist) -> Iterator[Finding]:
+    """Everything wrong in a checklist whose form is right, in the order of the file."""
+    index = Index(checklist)
+    yield from index.repeated
+    for number, stage in enumerate(checklist.stage):
+        yield from _check_stage(("stage", number), stage)
+        for place, item in enumerate(stage.item):
+            one = One(("stage", number, "item", place), stage, item, index)
+            for rule in _RULES:
+                yield from rule(one)
+    yield from check_supply(index)

@@ -9,7 +9,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from commission.checklist.checks import ALL, Where, check
+from commission.checklist.checks import check
+from commission.checklist.finding import ALL, Where
 from commission.checklist.schema import FORMAT, KIND, Checklist
 from commission.problems import InputRefused, Problem
 from commission.text import visible

@@ -3,7 +3,8 @@
 Reading a step is always allowed, and so is isolating. Switching the supply on is refused until
 every clearing step (bridge removed, unbridged reading, earth reconnected, insulation test ended,
 people clear) was answered and passed since the last isolation, and since whatever reopens it. A
-skip or "not applicable" makes nothing safe. Work beyond a hold point waits until the hold point is whole.
+skip or "not applicable" makes nothing safe. Work beyond a hold point waits until the hold point
+is whole.
 """
 
 from __future__ import annotations

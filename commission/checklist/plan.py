@@ -80,8 +80,14 @@ class Plan:
 
 
 def applies(step: Step, answers: Mapping[str, str]) -> bool:
-    """Whether a step is asked, given the text of each step's latest answer."""
-    return all(answers.get(other) in wanted for other, wanted in step.conditions)
+    """Whether a step is asked, given the text of each step's latest answer.
+
+    What clears the supply stays asked once the work that it ends was recorded: a bridge that was
+    put on has to come off, even when the question that led to it is answered anew.
+    """
+    if all(answers.get(other) in wanted for other, wanted in step.conditions):
+        return True
+    return step.item.clears and any(other in answers for other in step.reopened_by)
 
 
 def build_plan(

@@ -40,6 +40,7 @@ HEADINGS = {
     "worst_set": "The worst set: the stations run together",
     "defect": "Defects, with what happened to each",
     "change": "Changes to the drawing",
+    "evidence": "Photos and documents, kept in the job's folder",
     "register": "Register of what is buried",
     "inputs": "Inputs and resolved defaults, SI: everything can be recomputed from here on",
     "constants": "Numbers that no site file sets",
@@ -83,6 +84,7 @@ def report_document(job: Job, signoffs: Sequence[SignOff]) -> dict[str, Any]:
     document |= {
         "defect": sections.defect_tables(job),
         "change": sections.change_tables(job),
+        "evidence": sections.evidence_tables(job),
         "register": register_table(job),
         "inputs": inputs.inputs_table(job.site),
         "constants": inputs.constants_table(),

@@ -248,6 +248,21 @@ def change_tables(job: Job) -> Tables:
     ]
 
 
+def evidence_tables(job: Job) -> Tables:
+    """Photos and documents kept in the job's folder, with their digests."""
+    return [
+        {
+            "file": entry.file,
+            "sha256": entry.file_sha256,
+            "original": entry.text,
+            "step": entry.step,
+            "entry": entry.number,
+        }
+        for entries in job.state.attachments.values()
+        for entry in entries
+    ]
+
+
 def expectation_tables(job: Job) -> Tables:
     """Every expectation used, once, with its formula, its budget and the steps it was used at."""
     used: dict[Expectation, list[str]] = {}

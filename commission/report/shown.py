@@ -87,7 +87,13 @@ def compact(job: Job, status: Status) -> dict[str, Any]:
         line["entry"] = status.entry.number
         if status.entry.photo:
             line["photo"] = status.entry.photo
-    return line
+    return line | noted(job, step.id)
+
+
+def noted(job: Job, step_id: str) -> dict[str, str]:
+    """The notes made at a step, in one text; nothing where there are none."""
+    notes = [entry.text for entry in job.state.notes.get(step_id, ())]
+    return {"note": "; ".join(notes)} if notes else {}
 
 
 def in_full(job: Job, status: Status) -> dict[str, Any]:
@@ -107,7 +113,7 @@ def in_full(job: Job, status: Status) -> dict[str, Any]:
     table |= _si(expectation, entry)
     if entry is not None:
         table |= _hands(job, entry)
-    return table
+    return table | noted(job, step.id)
 
 
 def _si(expectation: Expectation | None, entry: Entry | None) -> dict[str, float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import signal
 import sys
+from pathlib import Path
 from typing import ClassVar
 
 from textual.app import App
@@ -18,7 +19,7 @@ from commission.tui.theme import NIGHT, SUN
 class CommissionApp(App[int]):
     """Opens one job and walks through it."""
 
-    CSS_PATH = "commission.tcss"
+    CSS_PATH = Path(__file__).with_name("commission.tcss")
     TITLE = "commission"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [

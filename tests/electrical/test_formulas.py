@@ -10,7 +10,7 @@ import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from uncertainties import ufloat
+from uncertainties import ufloat  # type: ignore[import-untyped]
 
 from commission.electrical import conductors, earth, fault_distance, segments, solenoids, sources
 from commission.electrical.segments import Segment, route_r_ohm, segment_z_ohm
@@ -153,7 +153,7 @@ def test_a_metric_size_out_of_the_table_is_refused() -> None:
 
 
 def test_a_solenoid_has_one_coil_resistance() -> None:
-    """|Z| = V/I in both states: 24 V, 0.4 A and 0.2 A are 60 and 120 Ω; R half of 60 (judgement)."""
+    """|Z| = V/I: 24 V at 0.4 and 0.2 A are 60 and 120 Ω; R is half of 60 (judgement)."""
     coil = Solenoid(24.0, 0.4, 0.2, 60.0)
     assert coil_r_ohm(coil) == 30.0
     for state, magnitude in (("inrush", 60.0), ("holding", 120.0)):

@@ -17,7 +17,7 @@ from commission.electrical.conformance import (
     verdict,
 )
 from commission.electrical.distributions import error_sum
-from commission.electrical.instruments import Accuracy, ReadingError, half_width, reading_error
+from commission.electrical.instruments import Accuracy, half_width, reading_error
 from commission.electrical.joint import probability_all_above
 from commission.electrical.uncertainty import (
     Contribution,
@@ -175,7 +175,7 @@ def test_ambient_temperature_widens_a_specification() -> None:
 def test_reading_error_is_two_independent_rectangulars() -> None:
     """Against GTC's uniform variables."""
     error = reading_error(Accuracy(1.0, 2.0, 0.1), 50.0)
-    assert error == ReadingError(pytest.approx(0.5), pytest.approx(0.2))
+    assert (error.gain_half_width, error.counts_half_width) == pytest.approx((0.5, 0.2))
     total = GTC.ureal(0, GTC.type_b.uniform(0.5)) + GTC.ureal(0, GTC.type_b.uniform(0.2))
     assert error.standard_uncertainty == pytest.approx(GTC.uncertainty(total))
 

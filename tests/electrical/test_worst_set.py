@@ -151,6 +151,16 @@ def test_the_weakest_coil_and_not_the_farthest_is_named() -> None:
     assert (found.stations, found.station) == ((1,), 1)
 
 
+def test_a_far_station_that_needs_less_still_loads_a_near_one() -> None:
+    """Both at once: the near solenoid, which needs 24 V, is the worst of the two."""
+    net = network(26.0, [-1, 0, 1], [1.0, 1.0, 1.0])
+    near = Station(1, 0, (Coil(1, 40 + 30j),), (24.0,))
+    far = Station(2, 0, (Coil(2, 40 + 30j),), (18.0,))
+    found = find_worst_set(net, [near, far], max_per_output=2)
+    assert found is not None
+    assert (found.stations, found.station) == ((1, 2), 1)
+
+
 def test_what_always_runs_is_in_the_set_and_takes_no_place() -> None:
     net = network(26.0, [-1, 0, 1], [1.0, 1.0, 1.0])
     stations = [

@@ -101,7 +101,7 @@ def test_keys_stand_in_the_order_in_which_a_person_reads(accepted: Job) -> None:
 
 def test_every_heading_is_a_key_of_the_document(accepted: Job) -> None:
     possible = set(report_document(accepted, [walks.signoff()])) | {
-        "exception", "defect", "change",
+        "exception", "defect", "change", "evidence",
     }  # fmt: skip
     assert set(HEADINGS) <= possible
 
@@ -318,6 +318,55 @@ def test_skips_marginals_and_old_instruments_are_named_and_accepted(session: Ses
     old = next(one for one in report["instrument"] if one["id"] == "old-meter")
     assert "past its calibration date" in old["warning"]
     assert report["earth"]["verdict"] == "marginal"
+
+
+def test_a_dead_station_is_told_with_its_likely_cause(session: Session) -> None:
+    """Indicator and valve both dead: decoder, address or joint (common practice, no source)."""
+    indicator = walks.first(session, lambda step: step.item.sign == "indicator")
+    valve = walks.first(session, lambda step: step.item.sign == "valve")
+    for step in (indicator, valve):
+        walks.walk_until(session, step)
+        walks.answer(session, step, walks.bad_answer(step))
+    report = report_document(session.job, [])
+    number = session.job.sheet.drawing.stations[valve.target.station].number
+    station = next(s for p in report["path"] for s in p["station"] if s["number"] == number)
+    assert station["verdict"] == "fail"
+    assert station["likely_cause"].startswith("decoder dead")
+
+
+def test_not_applicable_notes_and_evidence_are_told(session: Session, tmp_path: Path) -> None:
+    picture = tmp_path / "joint.jpg"
+    picture.write_bytes(b"an invented picture")
+    first = walks.first(session, lambda step: step.item.answer == "confirm")
+    session.not_applicable(first, "one worker only")
+    session.note(first, "agreed with the owner")
+    session.attach(first, picture)
+    report = report_document(session.job, [])
+    (check,) = [
+        check
+        for stage in report["stage"]
+        for check in stage.get("checks", [])
+        if check["title"] == first.title and check.get("state")
+    ]
+    assert check["state"] == check["verdict"] == "not applicable"
+    assert check["reason"] == "one worker only"
+    assert check["note"] == "agreed with the owner"
+    (evidence,) = report["evidence"]
+    assert evidence["sha256"] == hashlib.sha256(b"an invented picture").hexdigest()
+    assert evidence["step"] == first.id
+    assert (session.job.folder / evidence["file"]).read_bytes() == b"an invented picture"
+
+
+def test_a_withdrawn_entry_stays_in_the_history_only(session: Session) -> None:
+    first = walks.first(session, lambda step: step.item.answer == "text")
+    walks.answer(session, first, "a wrong name")
+    number = session.job.state.entries[-1].number
+    session.withdraw(number, "typed at the wrong step")
+    report = report_document(session.job, [])
+    assert [entry["type"] for entry in report["history"]] == ["answer", "withdrawal"]
+    assert report["history"][1]["refers_to"] == number
+    shown = [c for stage in report["stage"] for c in stage.get("checks", [])]
+    assert "a wrong name" not in {check.get("answer") for check in shown}
 
 
 def test_over_range_and_hostile_text_come_back_as_typed(session: Session) -> None:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from commission.checklist.plan import Step
+from commission.crew import Crew
 from commission.job import Job
 from commission.problems import InputRefused, StepRefused
 from commission.record import drafts
@@ -23,9 +24,6 @@ from commission.record.evidence import attach_file
 from commission.record.replay import fold
 from commission.text import clean
 from commission.units import Reading, parse_reading
-from commission.user import instruments, people
-from commission.user.instruments import Instrument
-from commission.user.people import Person
 from commission.verdict.judge import (
     FAIL,
     PASS,
@@ -49,15 +47,6 @@ EXPIRED = "used past its calibration date"
 
 class AskBack(InputRefused):
     """A reading so far off that the program asks whether it is meant as typed."""
-
-
-@dataclass(frozen=True, slots=True)
-class Hands:
-    """Who watches, who writes, and with which instrument: entered once, used for every entry."""
-
-    observed_by: str = ""
-    entered_by: str = ""
-    instrument: Instrument | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +79,7 @@ class Session:
         self._lock = lock
         self._disk = disk
         self._now = now
-        self.hands = self.hands_of_last_entry()
+        self.crew = Crew(job.state.entries, practice=job.header.practice)
 
     def close(self) -> None:
         """Release the job for others."""
@@ -104,49 +93,6 @@ class Session:
     def keep_draft(self, step_id: str, text: str) -> None:
         """Keep a half-typed entry beside the record; a disk that refuses is no reason to stay."""
         drafts.write(self._disk, self.job.folder, step_id, "" if self.job.signed else text)
-
-    def people(self) -> tuple[Person, ...]:
-        """Everyone this user has entered before."""
-        return people.load_people()
-
-    def person(self, name: str) -> Person:
-        """What is remembered of a person; a bare name when nothing is."""
-        known = {person.name: person for person in self.people()}
-        return known.get(name) or Person(name=name)
-
-    def remember_person(self, person: Person) -> None:
-        """Remember a person for the next time, for this user."""
-        people.remember_person(person)
-
-    def instruments(self) -> tuple[Instrument, ...]:
-        """Every instrument this user has entered before; in practice an invented one too."""
-        known = instruments.load_instruments()
-        return (*known, instruments.DEMO) if self.job.header.practice else known
-
-    def remember_instrument(self, instrument: Instrument) -> None:
-        """Remember an instrument for this user, and use it from now on."""
-        instruments.remember_instrument(instrument)
-        self.hands = replace(self.hands, instrument=instrument)
-
-    def take_hands(self, hands: Hands) -> None:
-        """From now on these people and this instrument stand in every entry."""
-        for name in {hands.entered_by, hands.observed_by} - {""}:
-            if name not in {person.name for person in self.people()}:
-                people.remember_person(Person(name=name))
-        self.hands = hands
-
-    def hands_of_last_entry(self) -> Hands:
-        """The people and instrument of the latest entry, to go on with after a restart."""
-        last = next((e for e in reversed(self.job.state.entries) if e.entered_by), None)
-        if last is None:
-            return Hands()
-        used = next((e for e in reversed(self.job.state.entries) if e.instrument), None)
-        known = {one.id: one for one in self.instruments()}
-        return Hands(
-            observed_by=last.observed_by,
-            entered_by=last.entered_by,
-            instrument=known.get(used.instrument) if used else None,
-        )
 
     def preview(self, step: Step, text: str) -> Preview:
         """Judge an answer as it is being typed; writes nothing."""
@@ -172,7 +118,7 @@ class Session:
             reading, judgement = self._judge(step, text)
         except ValueError as error:
             raise InputRefused(str(error)) from None
-        if step.item.hidden_later and not self.hands.observed_by:
+        if step.item.hidden_later and not self.crew.hands.observed_by:
             raise InputRefused("this will be hidden later: name the observer first")
         if reading and not confirmed:
             question = asks_back(self.job.expectation(step), reading, step.item.unit)
@@ -286,8 +232,10 @@ class Session:
                 raise ValueError("the checklist names no quantity for this step")
             reading = parse_reading(text, item.quantity, item.unit)
             accuracy = None
-            if self.hands.instrument is not None:
-                accuracy = self.hands.instrument.accuracy_for(item.quantity, reading.value or 0.0)
+            if self.crew.hands.instrument is not None:
+                accuracy = self.crew.hands.instrument.accuracy_for(
+                    item.quantity, reading.value or 0.0
+                )
             expectation = self.job.expectation(step)
             if item.compare == "loop-reversed":
                 first = self.job.value_at(step.target, "loop-resistance")
@@ -323,7 +271,7 @@ class Session:
 
     def _instrument_fields(self, step: Step, reading: Reading) -> dict[str, Any]:
         """The instrument as it was used, whole, so that the entry can be recomputed alone."""
-        instrument = self.hands.instrument
+        instrument = self.crew.hands.instrument
         if instrument is None or step.item.quantity is None:
             return {}
         due = instrument.calibration_due
@@ -371,9 +319,9 @@ class Session:
             number=0,
             type=kind,  # type: ignore[arg-type]
             step=step,
-            entered_by=self.hands.entered_by,
+            entered_by=self.crew.hands.entered_by,
             entered_at=now,
-            observed_by=self.hands.observed_by,
+            observed_by=self.crew.hands.observed_by,
             observed_at=now,
             **fields,
         )

@@ -10,15 +10,19 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from pydantic import BaseModel, ValidationError
-
-from commission.files import MAX_FILE_BYTES, MAX_LINE_CHARACTERS
 from commission.problems import InputRefused, Problem, nearest
+from commission.shapes import keys_at, validate
 from commission.text import visible
 
+if TYPE_CHECKING:
+    from pydantic import ValidationError
+
+T = TypeVar("T")
 Location = tuple[str | int, ...]
+MAX_FILE_BYTES = 8_000_000
+MAX_LINE_CHARACTERS = 4_000
 MAX_KEY_DOTS = 20
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]\[]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(
@@ -133,8 +137,20 @@ def refuse_other_kinds(
         raise InputRefused([Problem(file, message, "format", remedy="use a newer program")])
 
 
+def validated(
+    kind: type[T], table: Mapping[str, Any], file: str, places: Places
+) -> tuple[T | None, list[Problem]]:
+    """The value of a shape, or None and everything that pydantic found."""
+    from pydantic import ValidationError
+
+    try:
+        return validate(kind, table), []
+    except ValidationError as error:
+        return None, problems_of(error, file, places, kind, table)
+
+
 def problems_of(
-    error: ValidationError, file: str, places: Places, model: type[BaseModel], raw: Any
+    error: ValidationError, file: str, places: Places, kind: type[Any], raw: Any
 ) -> list[Problem]:
     """What pydantic found, in the file's own words, one problem a place."""
     found: dict[tuple[str, str], Problem] = {}
@@ -143,7 +159,7 @@ def problems_of(
         if one["type"] == "too_short" and _value_at(location, raw):
             continue  # pydantic counts only the elements that were right; the others are told
         key = named(location, raw)
-        message, remedy = _words(dict(one), model, location)
+        message, remedy = _words(dict(one), kind, location)
         found.setdefault((key, message), Problem(file, message, key, places.line(location), remedy))
     return list(found.values())
 
@@ -195,16 +211,15 @@ _MESSAGES = {
     "float_type": "must be a number",
     "tuple_type": "must be a list",
     "dict_type": "must be a table",
-    "model_type": "must be a table",
-    "model_attributes_type": "must be a table",
+    "dataclass_type": "must be a table",
 }
 
 
-def _words(one: dict[str, Any], model: type[BaseModel], location: Location) -> tuple[str, str]:
+def _words(one: dict[str, Any], shape: type[Any], location: Location) -> tuple[str, str]:
     """Message and remedy of one pydantic error."""
     kind, context = one["type"], one.get("ctx", {})
-    if kind == "extra_forbidden":
-        return "unknown key", nearest(str(location[-1]), keys_at(model, location[:-1]))
+    if kind in ("extra_forbidden", "unexpected_keyword_argument"):
+        return "unknown key", nearest(str(location[-1]), keys_at(shape, location[:-1]))
     if kind == "literal_error":
         return (
             f"'{visible(str(one['input']), 60)}' is not valid here",
@@ -215,34 +230,3 @@ def _words(one: dict[str, Any], model: type[BaseModel], location: Location) -> t
     if kind in _MESSAGES:
         return _MESSAGES[kind], ""
     return str(one["msg"])[0].lower() + str(one["msg"])[1:], ""
-
-
-def keys_at(model: type[BaseModel], location: Location) -> set[str]:
-    """The keys that a table at a location may hold."""
-    here: Any = model
-    for part in location:
-        if isinstance(part, int) or here is None:
-            continue
-        inner = _table_of(here, part)
-        if inner is None:  # the name given to an entry of a table of tables
-            continue
-        here = inner
-    return {field.alias or name for name, field in here.model_fields.items()}
-
-
-def _table_of(model: type[BaseModel], key: str) -> type[BaseModel] | None:
-    """The table model that a key of a model holds, looking into lists and named tables."""
-    for name, field in model.model_fields.items():
-        if (field.alias or name) == key:
-            return _model_in(field.annotation)
-    return None
-
-
-def _model_in(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for part in getattr(annotation, "__args__", ()):
-        found = _model_in(part)
-        if found is not None:
-            return found
-    return None

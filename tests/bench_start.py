@@ -122,7 +122,8 @@ def run(folder: Path) -> None:
 
     our_start(), start_s(hello, "hello world", env)  # compiled files are written once
     pairs = [(our_start(), start_s(hello, "hello world", env)) for _ in range(ROUNDS)]
-    show("start to title and range", *(1000 * statistics.median(one) for one in zip(*pairs)), 2.0)
+    ours_s, hello_s = (statistics.median(one) for one in zip(*pairs, strict=True))
+    show("start to title and range", 1000 * ours_s, 1000 * hello_s, 2.0)
 
     bare = Terminal([python, "-c", BARE.replace("COUNT", str(count))], size=(120, 40), env=env)
     bare.wait_for("step 1")

@@ -33,7 +33,7 @@ TOP_LEVEL = {
 # From the ground up; a module may import from its own floor and from floors below.
 FLOORS = (
     ("electrical",),  # the laws: numbers in, numbers out
-    ("problems", "text", "units", "files", "host"),  # what everybody uses
+    ("problems", "text", "units", "shapes", "toml_place", "host"),  # what everybody uses
     ("user", "resources"),  # what is remembered, what comes along
     ("site",),
     ("expected",),
@@ -42,7 +42,7 @@ FLOORS = (
     ("verdict",),
     ("job", "verdict.progress"),  # one frozen job, and what stands against its acceptance
     ("report",),
-    ("session",),
+    ("crew", "session"),
     ("opening",),
     ("tui",),
     ("commands",),

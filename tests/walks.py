@@ -7,13 +7,14 @@ from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
 from commission.checklist.plan import Step
+from commission.crew import Hands
 from commission.expected.values import Expectation
 from commission.host import Disk
 from commission.job import Status
 from commission.opening import open_job
 from commission.report.signoff import SignOff
 from commission.resources import samples
-from commission.session import Hands, Session
+from commission.session import Session
 from commission.units import SI_UNIT, Quantity, in_unit
 from commission.user.instruments import Instrument, Range
 
@@ -52,7 +53,7 @@ def begin(folder: Path, sample: str, *, kind: str = "new") -> Session:
     site = folder / f"{sample}.toml"
     site.write_bytes(samples()[sample].read_bytes())
     session = open_job(site, kind=kind, disk=Disk(), now=clock())
-    session.hands = Hands(observed_by=OBSERVER, entered_by=WRITER, instrument=METER)
+    session.crew.take(Hands(observed_by=OBSERVER, entered_by=WRITER, instrument=METER))
     return session
 
 

@@ -5,16 +5,18 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
-
-from pydantic import ValidationError
+from typing import TYPE_CHECKING, Any
 
 from commission.checklist.checks import check
 from commission.checklist.finding import ALL, Where
 from commission.checklist.schema import FORMAT, KIND, Checklist
 from commission.problems import InputRefused, Problem
+from commission.shapes import build, validate
 from commission.text import visible
 from commission.toml_place import Places, named, parse_toml, problems_of, refuse_other_kinds
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
 
 
 def load_checklist(path: Path) -> Checklist:
@@ -27,12 +29,19 @@ def load_checklist(path: Path) -> Checklist:
     return parse_checklist(data, visible(str(path)))
 
 
-def parse_checklist(data: bytes, name: str) -> Checklist:
-    """A checklist from the bytes of its file; raises InputRefused with every problem of it."""
+def parse_checklist(data: bytes, name: str, *, known_good: bool = False) -> Checklist:
+    """A checklist from the bytes of its file; raises InputRefused with every problem of it.
+
+    `known_good`: these bytes were accepted before, as a digest proves, and are only built.
+    """
     table, places = parse_toml(data, name)
     refuse_other_kinds(table, name, KIND, FORMAT, "a checklist")
+    if known_good:
+        return build(Checklist, table)
+    from pydantic import ValidationError
+
     try:
-        checklist = Checklist.model_validate(table)
+        checklist = validate(Checklist, table)
     except ValidationError as error:
         problems = problems_of(error, name, places, Checklist, table)
         problems += _of_the_readable(table, error, name, places)
@@ -69,8 +78,10 @@ def _of_the_readable(
         left_out = [items[place] for place in range(len(items)) if (number, place) in wrong]
         missing |= {item.get("id") for item in left_out if isinstance(item, dict)}
         stage["item"] = [items[place] for place in kept[number]]
+    from pydantic import ValidationError
+
     try:
-        checklist = Checklist.model_validate(rest)
+        checklist = validate(Checklist, rest)
     except ValidationError:
         return
     for one in check(checklist):

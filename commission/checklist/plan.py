@@ -9,7 +9,7 @@ earlier answers are decided by `applies` while walking.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
 
@@ -157,7 +157,7 @@ class _Planner:
         """An item with the unit that the site shows."""
         if not item.unit_us or self._units == "SI":
             return item
-        return item.model_copy(update={"unit": item.unit_us})
+        return replace(item, unit=item.unit_us)
 
     def _conditions(self, item: Item, target: Target) -> Conditions | None:
         """The answers that a step depends on, or None when it cannot come up on this site."""

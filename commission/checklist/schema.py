@@ -8,11 +8,10 @@ all its items are done for path A before path B begins.
 from __future__ import annotations
 
 import re
+from dataclasses import field
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, PlainValidator, WithJsonSchema
-
-from commission.files import Table, Text
+from commission.shapes import AtLeast, Checked, Text, checked_text, shape
 from commission.text import clean
 from commission.units import Quantity
 
@@ -90,20 +89,16 @@ def _check_slug(text: str) -> str:
     return text
 
 
-Slug = Annotated[
-    str,
-    AfterValidator(_check_slug),
-    WithJsonSchema({"type": "string", "pattern": r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"}),
-]
+Slug = Annotated[str, checked_text(_check_slug, pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$")]
+Words = Annotated[str, checked_text(low=1, high=400)]
+Reason = Annotated[str, checked_text(high=400)]
 
 
-Words = Annotated[Text, Field(min_length=1, max_length=400)]
-
-
-class Choice(Table):
+@shape
+class Choice:
     """One answer that can be picked, and what it means."""
 
-    say: Annotated[Text, Field(min_length=1, max_length=60)]
+    say: Annotated[str, checked_text(low=1, high=60)]
     verdict: Literal["pass", "fail", "not applicable"] = "pass"
 
 
@@ -117,20 +112,21 @@ def _check_wanted(value: object) -> bool | str | tuple[str, ...]:
 
 Wanted = Annotated[
     bool | str | tuple[str, ...],
-    PlainValidator(_check_wanted),
-    WithJsonSchema(
+    Checked(
+        _check_wanted,
         {
             "anyOf": [
                 {"type": "boolean"},
                 {"type": "string"},
                 {"type": "array", "items": {"type": "string"}, "minItems": 1},
             ]
-        }
+        },
     ),
 ]
 
 
-class Condition(Table):
+@shape
+class Condition:
     """True when a fact of the site, or an earlier answer, is as said; all conditions must hold.
 
     `is` is true or false for facts and confirmations, else a choice's words or several of them.
@@ -138,7 +134,7 @@ class Condition(Table):
 
     fact: Fact | None = None
     answer: Slug | None = None  # an item earlier in the list, for the same or a wider thing
-    equals: Wanted = Field(True, alias="is")
+    equals: Wanted = True  # "is" in the file
 
     @property
     def wanted(self) -> tuple[str, ...]:
@@ -148,7 +144,8 @@ class Condition(Table):
         return (self.equals,) if isinstance(self.equals, str) else self.equals
 
 
-class Item(Table):
+@shape
+class Item:
     """One thing to do, repeated over the site.
 
     `clears` items must stand before the supply is switched on; one goes stale when an item named
@@ -157,40 +154,42 @@ class Item(Table):
     """
 
     id: Slug
-    title: Annotated[Text, Field(min_length=1, max_length=40)]  # in the list of steps
+    title: Annotated[str, checked_text(low=1, high=40)]  # in the list of steps
     ask: Words  # what to do, in words a cold installer understands
-    why: Annotated[Text, Field(max_length=400)] = ""
+    why: Reason = ""
     answer: AnswerKind
     each: Scope | None = None  # the stage's own when absent
     required: bool = True
-    caution: tuple[Slug, ...] = Field((), strict=False)
+    caution: tuple[Slug, ...] = ()
     quantity: Quantity | None = None
     unit: Text = ""  # the unit shown, and meant when none is typed
     unit_us: Text = ""  # instead of it on a site that shows US units
     compare: Comparison | None = None
-    choice: tuple[Choice, ...] = Field((), strict=False)
-    when: tuple[Condition, ...] = Field((), strict=False)
+    choice: tuple[Choice, ...] = ()
+    when: tuple[Condition, ...] = ()
     hidden_later: bool = False  # asks for the observer and a photo reference
     supply: Literal["on", "off"] | None = None
     needs: Literal["on", "off", "any"] | None = None  # the stage's own when absent
     clears: bool = False
-    reopened_by: tuple[Slug, ...] = Field((), strict=False)
+    reopened_by: tuple[Slug, ...] = ()
     sign: Sign | None = None  # the part it plays in telling from symptom to cause
 
 
-class Stage(Table):
+@shape
+class Stage:
     """A part of the work, done as a whole for each thing it is repeated for."""
 
     id: Slug
-    title: Annotated[Text, Field(min_length=1, max_length=32)]
+    title: Annotated[str, checked_text(low=1, high=32)]
     about: Text = ""
     each: Scope = "job"
     needs: Literal["on", "off"] | None = None  # for its items that say nothing else
     hold_point: bool = False
-    item: tuple[Item, ...] = Field(min_length=1, strict=False)
+    item: Annotated[tuple[Item, ...], AtLeast(1)]
 
 
-class Checklist(Table):
+@shape
+class Checklist:
     """The whole checklist file."""
 
     kind: Literal["commission checklist"]
@@ -198,5 +197,5 @@ class Checklist(Table):
     job: JobKind
     title: Words
     about: Text = ""
-    caution: dict[Slug, Words] = Field(default_factory=dict)
-    stage: tuple[Stage, ...] = Field(min_length=1, strict=False)
+    caution: dict[Slug, Words] = field(default_factory=dict)
+    stage: Annotated[tuple[Stage, ...], AtLeast(1)]

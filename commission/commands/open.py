@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import sys
 from pathlib import Path
 
@@ -28,8 +27,6 @@ def run(options: argparse.Namespace) -> int:
     try:
         from commission.tui.app import run as walk
 
-        gc.freeze()  # what a start has made stays: leave it out of every later collection
-        gc.enable()
         return walk(session)
     finally:
         session.close()

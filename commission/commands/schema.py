@@ -8,6 +8,7 @@ from typing import Any
 
 from commission.commands.say import say
 from commission.problems import EXIT_DONE
+from commission.shapes import json_schema
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -26,4 +27,4 @@ def schema_of(what: str) -> dict[str, Any]:
         from commission.checklist.schema import (  # type: ignore[assignment]
             Checklist as Shape,
         )
-    return {"$schema": DIALECT, "title": f"commission {what}", **Shape.model_json_schema()}
+    return {"$schema": DIALECT, "title": f"commission {what}", **json_schema(Shape)}

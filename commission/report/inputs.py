@@ -6,26 +6,26 @@ left out. `site_of_inputs` undoes `inputs_table`, so that a report can be recomp
 
 from __future__ import annotations
 
-from types import UnionType
-from typing import Any, Union, get_args, get_origin
+from dataclasses import asdict
+from typing import Any
 
 from commission.electrical import conductors, segments
 from commission.electrical.sources import FORMULA_SET
 from commission.expected.inputs import LENGTH_ERROR
 from commission.expected.sheet import Sheet
-from commission.files import Table
+from commission.shapes import build_from_values
 from commission.site.schema import Site
 
 
 def inputs_table(site: Site) -> dict[str, Any]:
     """Every value of a site with its defaults resolved, SI, full precision."""
-    return _plain(site.model_dump(exclude_none=True))  # type: ignore[no-any-return]
+    return _plain(asdict(site))  # type: ignore[no-any-return]
 
 
 def _plain(value: Any) -> Any:
-    """Lists for tuples: what TOML gives back."""
+    """Lists for tuples, and nothing for None: what TOML gives back."""
     if isinstance(value, dict):
-        return {key: _plain(member) for key, member in value.items()}
+        return {key: _plain(member) for key, member in value.items() if member is not None}
     if isinstance(value, (list, tuple)):
         return [_plain(member) for member in value]
     return value
@@ -33,41 +33,7 @@ def _plain(value: Any) -> Any:
 
 def site_of_inputs(table: dict[str, Any]) -> Site:
     """The site that `inputs_table` was made from; a key that is no field is a ValueError."""
-    site = _model(Site, table)
-    assert isinstance(site, Site)
-    return site
-
-
-def _model(kind: type[Table], table: dict[str, Any]) -> Table:
-    unknown = table.keys() - kind.model_fields.keys()
-    if unknown:
-        raise ValueError(f"unknown input: {', '.join(sorted(unknown))}")
-    values = {}
-    for name, field in kind.model_fields.items():
-        if name in table:
-            values[name] = _value(field.annotation, table[name])
-        elif field.is_required():
-            raise ValueError(f"missing input: {name}")
-        else:
-            values[name] = field.get_default()
-    # Not by alias: aliases are the names in a site file, where quantities are texts.
-    made = kind.model_construct()
-    object.__setattr__(made, "__dict__", values)
-    return made
-
-
-def _value(annotation: Any, value: Any) -> Any:
-    """A value as its field holds it: tables, tuples and dictionaries of them, or itself."""
-    if isinstance(annotation, type) and issubclass(annotation, Table):
-        return _model(annotation, value)
-    origin, arguments = get_origin(annotation), get_args(annotation)
-    if origin is tuple:
-        return tuple(_value(arguments[0], member) for member in value)
-    if origin is dict:
-        return {key: _value(arguments[1], member) for key, member in value.items()}
-    if origin in (Union, UnionType):
-        return _value(next(a for a in arguments if a is not type(None)), value)
-    return value
+    return build_from_values(Site, table)
 
 
 def constants_table() -> dict[str, Any]:

@@ -7,11 +7,11 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from commission.files import MAX_FILE_BYTES
 from commission.problems import InputRefused, Problem
 from commission.report.document import FORMAT, KIND
 from commission.report.history import chain_problems
 from commission.text import visible
+from commission.toml_place import MAX_FILE_BYTES
 
 VERDICTS = ("accepted", "handed over with exceptions")
 MAX_LINE_BYTES = 40_000  # a check's line holds a few texts of at most MAX_TEXT characters

@@ -8,15 +8,13 @@ and passes over whatever the first kind has to complain about.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
-
-from pydantic import ValidationError
 
 from commission.problems import InputRefused, Problem
+from commission.shapes import build
 from commission.site.relations import Relations
 from commission.site.schema import FORMAT, KIND, Site
 from commission.text import visible
-from commission.toml_place import Places, parse_toml, problems_of, refuse_other_kinds
+from commission.toml_place import parse_toml, refuse_other_kinds, validated
 
 
 def load_site(path: Path) -> Site:
@@ -29,21 +27,17 @@ def load_site(path: Path) -> Site:
     return parse_site(data, visible(str(path)))
 
 
-def parse_site(data: bytes, name: str) -> Site:
-    """A site from the bytes of its file; raises InputRefused with every problem of it."""
+def parse_site(data: bytes, name: str, *, known_good: bool = False) -> Site:
+    """A site from the bytes of its file; raises InputRefused with every problem of it.
+
+    `known_good`: these bytes were accepted before, as a digest proves, and are only built.
+    """
     table, places = parse_toml(data, name)
     refuse_other_kinds(table, name, KIND, FORMAT, "a site file")
-    problems: list[Problem] = []
-    site = None
-    try:
-        site = Site.model_validate(table)
-    except ValidationError as error:
-        problems += problems_of(error, name, places, Site, table)
-    problems += _between(table, name, places)
+    if known_good:
+        return build(Site, table)
+    site, problems = validated(Site, table, name, places)
+    problems += Relations(table, name, places).problems()
     if problems or site is None:
         raise InputRefused(sorted(problems, key=lambda problem: (problem.line or 0, problem.key)))
     return site
-
-
-def _between(table: dict[str, Any], name: str, places: Places) -> list[Problem]:
-    return Relations(table, name, places).problems()

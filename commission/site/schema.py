@@ -8,15 +8,10 @@ the unit. The key in the file is the name without that ending, so `length = "180
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import field
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
-from pydantic_core import CoreSchema
-from pydantic_core.core_schema import no_info_plain_validator_function
-
-from commission.files import Table, Text
-from commission.text import clean
+from commission.shapes import AtLeast, Checked, Text, checked_text, shape, whole
 from commission.units import SI_UNIT, Quantity, parse_quantity
 
 KIND = "commission site"
@@ -32,59 +27,40 @@ def _check_id(text: str) -> str:
     return text
 
 
-Id = Annotated[
-    str,
-    AfterValidator(_check_id),
-    WithJsonSchema({"type": "string", "pattern": r"^[A-Za-z0-9._\-]{1,16}$"}),
-]
-Name = Annotated[str, AfterValidator(clean), Field(min_length=1, max_length=60)]
+Id = Annotated[str, checked_text(_check_id, pattern=r"^[A-Za-z0-9._\-]{1,16}$")]
+Name = Annotated[str, checked_text(low=1, high=60)]
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """Annotation of a quantity: text with a unit in the file, an SI number here, within bounds."""
+def measured(quantity: Quantity, example: str, low: float, high: float) -> Checked:
+    """A quantity: text with a unit in the file, an SI number here, within bounds."""
 
-    quantity: Quantity
-    example: str
-    low: float
-    high: float
-
-    def parse(self, text: object) -> float:
-        """Return the SI value; raises ValueError in words for people."""
+    def parse(text: object) -> float:
         if not isinstance(text, str):
-            raise ValueError(f'write it as text with its unit, for example "{self.example}"')
-        value = parse_quantity(text, self.quantity)
-        if not self.low <= value <= self.high:
-            unit = SI_UNIT[self.quantity]
-            raise ValueError(
-                f"'{text}' is outside what is possible ({self.low:g} to {self.high:g} {unit})"
-            )
+            raise ValueError(f'write it as text with its unit, for example "{example}"')
+        value = parse_quantity(text, quantity)
+        if not low <= value <= high:
+            unit = SI_UNIT[quantity]
+            raise ValueError(f"'{text}' is outside what is possible ({low:g} to {high:g} {unit})")
         return value
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
-        return no_info_plain_validator_function(self.parse)
-
-    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
-        return {
-            "type": "string",
-            "description": f"{self.quantity}, for example {self.example}",
-        }
+    words = f"{quantity}, for example {example}"
+    return Checked(parse, {"type": "string", "description": words})
 
 
-Length = Annotated[float, Measured("length", "180 ft", 0.0, 20_000.0)]
-Small = Annotated[float, Measured("length", "16 mm", 1e-4, 1_000.0)]
-Resistance = Annotated[float, Measured("resistance", "10 ohm", 0.0, 1e9)]
-Reactance = Annotated[float, Measured("resistance", "0.2 ohm", -1e6, 1e6)]
-PerLength = Annotated[float, Measured("resistance per length", "2.58 ohm/1000 ft", 1e-6, 10.0)]
-Resistivity = Annotated[float, Measured("resistivity", "80 ohm m", 0.1, 1e6)]
-Voltage = Annotated[float, Measured("voltage", "24 V", 0.0, 1000.0)]
-Current = Annotated[float, Measured("current", "0.37 A", 0.0, 100.0)]
-Power = Annotated[float, Measured("power", "40 VA", 0.1, 10_000.0)]
-Frequency = Annotated[float, Measured("frequency", "60 Hz", 10.0, 400.0)]
-Temperature = Annotated[float, Measured("temperature", "15 °C", -40.0, 70.0)]
-Difference = Annotated[float, Measured("temperature difference", "8 K", 0.0, 60.0)]
-Fraction = Annotated[float, Measured("fraction", "10 %", 0.0, 1.0)]
-Time = Annotated[float, Measured("time", "30 s", 0.0, 3600.0)]
+Length = Annotated[float, measured("length", "180 ft", 0.0, 20_000.0)]
+Small = Annotated[float, measured("length", "16 mm", 1e-4, 1_000.0)]
+Resistance = Annotated[float, measured("resistance", "10 ohm", 0.0, 1e9)]
+Reactance = Annotated[float, measured("resistance", "0.2 ohm", -1e6, 1e6)]
+PerLength = Annotated[float, measured("resistance per length", "2.58 ohm/1000 ft", 1e-6, 10.0)]
+Resistivity = Annotated[float, measured("resistivity", "80 ohm m", 0.1, 1e6)]
+Voltage = Annotated[float, measured("voltage", "24 V", 0.0, 1000.0)]
+Current = Annotated[float, measured("current", "0.37 A", 0.0, 100.0)]
+Power = Annotated[float, measured("power", "40 VA", 0.1, 10_000.0)]
+Frequency = Annotated[float, measured("frequency", "60 Hz", 10.0, 400.0)]
+Temperature = Annotated[float, measured("temperature", "15 °C", -40.0, 70.0)]
+Difference = Annotated[float, measured("temperature difference", "8 K", 0.0, 60.0)]
+Fraction = Annotated[float, measured("fraction", "10 %", 0.0, 1.0)]
+Time = Annotated[float, measured("time", "30 s", 0.0, 3600.0)]
 
 
 def _check_size(text: str) -> str:
@@ -94,13 +70,12 @@ def _check_size(text: str) -> str:
 
 
 Size = Annotated[
-    str,
-    AfterValidator(_check_size),
-    WithJsonSchema({"type": "string", "description": 'conductor size: "14 AWG" or "2.5 mm²"'}),
+    str, checked_text(_check_size, description='conductor size: "14 AWG" or "2.5 mm²"')
 ]
 
 
-class SiteText(Table):
+@shape
+class SiteText:
     """Whose site it is, and how numbers are shown."""
 
     name: Name
@@ -109,19 +84,21 @@ class SiteText(Table):
     note: Text = ""
     invented: bool = False
     units: Literal["US", "SI"]
-    frequency_hz: Frequency = Field(alias="frequency")
+    frequency_hz: Frequency
 
 
-class Soil(Table):
+@shape
+class Soil:
     """Soil temperature where the cable lies (judgement where not measured)."""
 
-    test_day_c: Temperature = Field(15.0, alias="test_day")
-    test_day_uncertainty_k: Difference = Field(8.0, alias="test_day_uncertainty")
-    segment_uncertainty_k: Difference = Field(2.0, alias="segment_uncertainty")
-    warmest_c: Temperature = Field(27.0, alias="warmest")
+    test_day_c: Temperature = 15.0
+    test_day_uncertainty_k: Difference = 8.0
+    segment_uncertainty_k: Difference = 2.0
+    warmest_c: Temperature = 27.0
 
 
-class Controller(Table):
+@shape
+class Controller:
     """The controller and what its maker asks for."""
 
     description: Text
@@ -132,15 +109,17 @@ class Controller(Table):
     address_check: bool = True  # indicators light when an address is accepted
 
 
-class Supply(Table):
+@shape
+class Supply:
     """Mains supply of the controller."""
 
-    nominal_voltage_v: Voltage = Field(alias="nominal_voltage")
-    lowest_fraction_below: Fraction = Field(0.10, alias="lowest_below")
+    nominal_voltage_v: Voltage
+    lowest_fraction_below: Fraction = 0.10
     description: Text = ""
 
 
-class Output(Table):
+@shape
+class Output:
     """One pair of output terminals: a source E behind Zs, its rating and its protection.
 
     Give either `regulation` with `rating`, or `open_circuit_voltage` with `source_resistance`.
@@ -148,95 +127,102 @@ class Output(Table):
 
     id: Id
     label: Text = ""
-    rated_voltage_v: Voltage = Field(24.0, alias="rated_voltage")
-    rating_va: Power | None = Field(None, alias="rating")
-    rated_current_a: Current | None = Field(None, alias="rated_current")
+    rated_voltage_v: Voltage = 24.0
+    rating_va: Power | None = None
+    rated_current_a: Current | None = None
     regulation: Fraction | None = None
-    open_circuit_voltage_v: Voltage | None = Field(None, alias="open_circuit_voltage")
-    source_resistance_ohm: Resistance | None = Field(None, alias="source_resistance")
-    source_reactance_ohm: Reactance = Field(0.0, alias="source_reactance")
+    open_circuit_voltage_v: Voltage | None = None
+    source_resistance_ohm: Resistance | None = None
+    source_reactance_ohm: Reactance = 0.0
     source_uncertainty: Fraction = 0.20
-    fuse_a: Current | None = Field(None, alias="fuse")
-    current_limit_a: Current | None = Field(None, alias="current_limit")
+    fuse_a: Current | None = None
+    current_limit_a: Current | None = None
     earthing: Literal["floating", "earthed", "impedance"] = "floating"
-    earthing_impedance_ohm: Resistance | None = Field(None, alias="earthing_impedance")
-    stations_at_once: int = Field(1, ge=1, le=50)
+    earthing_impedance_ohm: Resistance | None = None
+    stations_at_once: Annotated[int, whole(1, 50)] = 1
 
 
-class Electrode(Table):
+@shape
+class Electrode:
     """One earth electrode, or several equal rods at one spacing."""
 
     kind: Literal["rod", "strip", "plate"]
-    length_m: Small | None = Field(None, alias="length")  # rod, strip
-    diameter_m: Small | None = Field(None, alias="diameter")  # rod; strip: of the round conductor
-    width_m: Small | None = Field(None, alias="width")  # plate side; strip width
-    depth_m: Small | None = Field(None, alias="depth")
-    count: int = Field(1, ge=1, le=24)
-    spacing_m: Small | None = Field(None, alias="spacing")
+    length_m: Small | None = None  # rod, strip
+    diameter_m: Small | None = None  # rod; strip: of the round conductor
+    width_m: Small | None = None  # plate side; strip width
+    depth_m: Small | None = None
+    count: Annotated[int, whole(1, 24)] = 1
+    spacing_m: Small | None = None
 
 
-class Earth(Table):
+@shape
+class Earth:
     """Earthing at the controller. The limit is a default; local code decides."""
 
-    limit_ohm: Resistance = Field(10.0, alias="limit")
-    soil_resistivity_ohm_m: Resistivity | None = Field(None, alias="soil_resistivity")
+    limit_ohm: Resistance = 10.0
+    soil_resistivity_ohm_m: Resistivity | None = None
     soil_resistivity_uncertainty: Fraction = 0.30
     conductor: Size | None = None
-    conductor_length_m: Length | None = Field(None, alias="conductor_length")
-    conductor_limit_ohm: Resistance = Field(1.0, alias="conductor_limit")
-    electrode: tuple[Electrode, ...] = Field((), strict=False)
+    conductor_length_m: Length | None = None
+    conductor_limit_ohm: Resistance = 1.0
+    electrode: tuple[Electrode, ...] = ()
 
 
-class Limits(Table):
+@shape
+class Limits:
     """Limits that a reading is judged against (defaults; local code decides)."""
 
-    min_insulation_ohm: Resistance = Field(0.5e6, alias="min_insulation")
-    min_leak_ohm: Resistance = Field(0.5e6, alias="min_leak")
-    min_unbridged_ohm: Resistance = Field(1e3, alias="min_unbridged")
-    max_dead_voltage_v: Voltage = Field(0.5, alias="max_dead_voltage")
-    max_closing_time_s: Time = Field(60.0, alias="max_closing_time")
+    min_insulation_ohm: Resistance = 0.5e6
+    min_leak_ohm: Resistance = 0.5e6
+    min_unbridged_ohm: Resistance = 1e3
+    max_dead_voltage_v: Voltage = 0.5
+    max_closing_time_s: Time = 60.0
 
 
-class SolenoidKind(Table):
+@shape
+class SolenoidKind:
     """A solenoid from its data sheet, at its rated voltage and frequency."""
 
-    rated_voltage_v: Voltage = Field(24.0, alias="rated_voltage")
-    rated_frequency_hz: Frequency = Field(60.0, alias="rated_frequency")
-    inrush_current_a: Current = Field(alias="inrush_current")
-    holding_current_a: Current = Field(alias="holding_current")
-    coil_resistance_ohm: Resistance | None = Field(None, alias="coil_resistance")
-    min_voltage_v: Voltage = Field(20.0, alias="min_voltage")
+    rated_voltage_v: Voltage = 24.0
+    rated_frequency_hz: Frequency = 60.0
+    inrush_current_a: Current
+    holding_current_a: Current
+    coil_resistance_ohm: Resistance | None = None
+    min_voltage_v: Voltage = 20.0
     note: Text = ""
 
 
-class DecoderKind(Table):
+@shape
+class DecoderKind:
     """A decoder from its data sheet."""
 
-    solenoids: int = Field(1, ge=1, le=16)
-    standby_current_a: Current = Field(alias="standby_current")
+    solenoids: Annotated[int, whole(1, 16)] = 1
+    standby_current_a: Current
     standby_model: Literal["current", "resistance", "power"] = "current"
     standby_uncertainty: Fraction = 0.20
-    output_resistance_ohm: Resistance = Field(0.0, alias="output_resistance")
-    output_drop_v: Voltage = Field(0.0, alias="output_drop")
-    dc_resistance_ohm: Resistance | None = Field(None, alias="dc_resistance")
+    output_resistance_ohm: Resistance = 0.0
+    output_drop_v: Voltage = 0.0
+    dc_resistance_ohm: Resistance | None = None
     indicator_running: Text = "flashing about once a second"
     indicator_idle: Text = "dark"
     note: Text = ""
 
 
-class CableKind(Table):
+@shape
+class CableKind:
     """A conductor of a cable: a size, or a data-sheet resistance that overrides it."""
 
     conductor: Size
     stranded: bool = False
-    resistance_ohm_per_m: PerLength | None = Field(None, alias="resistance")
+    resistance_ohm_per_m: PerLength | None = None
     resistance_tolerance: Fraction = 0.02
-    reactance_ohm_per_m: PerLength | None = Field(None, alias="reactance")
+    reactance_ohm_per_m: PerLength | None = None
     description: Text = ""
     marking: Text = ""
 
 
-class Box(Table):
+@shape
+class Box:
     """A valve box; the boxes of a path are named by its segments, this adds what is known."""
 
     id: Id
@@ -244,57 +230,61 @@ class Box(Table):
     location: Text = ""
 
 
-def _pair(value: object) -> object:
+def _pair(value: object) -> tuple[str, str]:
     """One cable kind means both conductors; two names are given for an unequal pair."""
-    return (value, value) if isinstance(value, str) else value
+    names = [value, value] if isinstance(value, str) else value
+    if not isinstance(names, list) or len(names) != 2:
+        raise ValueError("name one cable kind, or a list of two, one for each conductor")
+    if not all(isinstance(name, str) for name in names):
+        raise ValueError("cable kinds are named by text in quotes")
+    return names[0], names[1]
 
 
+_KIND_NAME: dict[str, Any] = {"type": "string"}
+_TWO = {"type": "array", "items": _KIND_NAME, "minItems": 2, "maxItems": 2}
 Pair = Annotated[
     tuple[str, str],
-    BeforeValidator(_pair),
-    Field(strict=False),
-    WithJsonSchema(
+    Checked(
+        _pair,
         {
             "anyOf": [
-                {"type": "string"},
-                {
-                    "type": "array",
-                    "items": {"type": "string"},
-                    "minItems": 2,
-                    "maxItems": 2,
-                },
+                _KIND_NAME,
+                {"type": "array", "items": _KIND_NAME, "minItems": 2, "maxItems": 2},
             ]
-        }
+        },
     ),
 ]
 LengthBy = Literal["tape", "wheel", "drawing", "estimate"]
 
 
-class Segment(Table):
+@shape
+class Segment:
     """Cable between two boxes; `cable` names one kind, or one for each conductor."""
 
-    from_box: Id = Field(alias="from")
-    to_box: Id = Field(alias="to")
-    length_m: Length = Field(alias="length")
+    from_box: Id
+    to_box: Id
+    length_m: Length
     length_by: LengthBy | None = None
     cable: Pair | None = None
 
 
-class Path(Table):
+@shape
+class Path:
     """A tree of segments from the output terminals; its own defaults for cable and lengths."""
 
     id: Id
     label: Text = ""
     output: Id
-    stations_at_once: int | None = Field(None, ge=1, le=50)
+    stations_at_once: Annotated[int, whole(1, 50)] | None = None
     new_cable: bool = True
     cable: Pair
     length_by: LengthBy = "drawing"
-    box: tuple[Box, ...] = Field((), strict=False)
-    segment: tuple[Segment, ...] = Field(min_length=1, strict=False)
+    box: tuple[Box, ...] = ()
+    segment: Annotated[tuple[Segment, ...], AtLeast(1)]
 
 
-class Solenoid(Table):
+@shape
+class Solenoid:
     """One coil of a station."""
 
     id: Id
@@ -302,36 +292,38 @@ class Solenoid(Table):
     label: Text = ""
 
 
-class Station(Table):
+@shape
+class Station:
     """What answers at one address; `solenoid` names its coils, `solenoid_kind` a single one."""
 
     id: Id
-    number: int = Field(ge=1, le=9999)
-    address: int = Field(ge=0, le=99_999)
+    number: Annotated[int, whole(1, 9999)]
+    address: Annotated[int, whole(0, 99_999)]
     path: Id
     box: Id
     decoder: str
     decoder_serial: Text = ""
-    solenoid: tuple[Solenoid, ...] = Field(min_length=1, max_length=16, strict=False)
+    solenoid: Annotated[tuple[Solenoid, ...], AtLeast(1)]
     waters: Text = ""
     label: Text = ""
     runs_with_every_station: bool = False
 
 
-class Site(Table):
+@shape
+class Site:
     """The whole site file."""
 
     kind: Literal["commission site"]
     format: Literal[1]
     site: SiteText
-    soil: Soil = Soil.model_construct()
+    soil: Soil = field(default_factory=Soil)
     controller: Controller
     supply: Supply
-    output: tuple[Output, ...] = Field(min_length=1, strict=False)
+    output: Annotated[tuple[Output, ...], AtLeast(1)]
     earth: Earth
-    limits: Limits = Limits.model_construct()
+    limits: Limits = field(default_factory=Limits)
     solenoid_kind: dict[str, SolenoidKind]
     decoder_kind: dict[str, DecoderKind]
     cable_kind: dict[str, CableKind]
-    path: tuple[Path, ...] = Field(min_length=1, strict=False)
-    station: tuple[Station, ...] = Field(min_length=1, strict=False)
+    path: Annotated[tuple[Path, ...], AtLeast(1)]
+    station: Annotated[tuple[Station, ...], AtLeast(1)]

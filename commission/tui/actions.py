@@ -204,13 +204,13 @@ class Actions:
     def hidden(self, status: Status, text: str) -> None:
         """Keep an answer about something that will be hidden: who saw it, and which photo."""
         step, walk = status.step, self._walk
-        hands = walk.session.hands
+        hands = walk.session.crew.hands
 
         def keep(values: dict[str, str]) -> None:
             if not values["photo"] and not values["file"]:
                 raise InputRefused("write the photo's number, or 'none' and why; or name a file")
             observed = replace(hands, observed_by=values["observed_by"] or hands.entered_by)
-            walk.session.take_hands(observed)
+            walk.session.crew.take(observed)
             photo = values["photo"] or Path(values["file"]).name
             walk.session.answer(step, text, photo=photo)
             if values["file"]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import signal
 import sys
 from pathlib import Path
@@ -43,6 +44,11 @@ class CommissionApp(App[int]):
             number = getattr(signal, name, None)
             if number is not None and sys.platform != "win32":
                 loop.add_signal_handler(number, self._end, 128 + number)
+
+    def on_ready(self) -> None:
+        """The first picture stands: what the start has made stays out of every later collection."""
+        gc.freeze()
+        gc.enable()
 
     def _end(self, code: int) -> None:
         self._keep_draft()

@@ -9,15 +9,14 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Literal
-
-from pydantic import AfterValidator, Field, model_validator
+from typing import TYPE_CHECKING
 
 from commission.electrical.instruments import Accuracy
-from commission.files import Table, Text
 from commission.units import Quantity, parse_quantity
-from commission.user import tables
 from commission.user.folder import config_folder
+
+if TYPE_CHECKING:
+    from commission.user.file_shapes import InstrumentRow
 
 KIND = "commission instruments"
 FORMAT = 1
@@ -104,60 +103,6 @@ DEMO = Instrument(
 """An instrument to practise with. It is invented."""
 
 
-def _check_id(text: str) -> str:
-    if not all(
-        character.isascii() and (character.isalnum() or character in "._-") for character in text
-    ):
-        raise ValueError("an id has 1 to 16 of A-Z a-z 0-9 . _ -")
-    return text
-
-
-class _Range(Table):
-    quantity: Quantity
-    up_to: Text
-    percent: Annotated[float, Field(ge=0, le=100)]
-    counts: Annotated[float, Field(ge=0, le=10_000)]
-    resolution: Text
-    offset: Text = ""
-
-    @model_validator(mode="after")
-    def _texts_are_quantities(self) -> _Range:
-        for key in ("up_to", "resolution", "offset"):
-            text = getattr(self, key)
-            if not text and key == "offset":
-                continue
-            value = parse_quantity(text, self.quantity)
-            if value < 0 or (key == "up_to" and value == 0):
-                raise ValueError(f"{key} '{text}' is below what is possible")
-        return self
-
-
-class _Instrument(Table):
-    id: Annotated[str, Field(min_length=1, max_length=16), AfterValidator(_check_id)]
-    make: Annotated[Text, Field(min_length=1, max_length=60)]
-    serial: Text = ""
-    calibration_due: date | None = None
-    true_rms: bool = False
-    burden: Text = ""
-    note: Text = ""
-    accuracy: tuple[_Range, ...] = Field((), strict=False)
-
-
-class _Instruments(Table):
-    kind: Literal["commission instruments"]
-    format: Literal[1]
-    instrument: tuple[_Instrument, ...] = Field((), strict=False)
-
-    @model_validator(mode="after")
-    def _ids_are_unique(self) -> _Instruments:
-        seen: set[str] = set()
-        for one in self.instrument:
-            if one.id.lower() in seen:
-                raise ValueError(f"two instruments have the id '{one.id}'")
-            seen.add(one.id.lower())
-        return self
-
-
 def instruments_file() -> Path:
     """Where instruments are remembered."""
     return config_folder() / FILE
@@ -165,7 +110,10 @@ def instruments_file() -> Path:
 
 def load_instruments() -> tuple[Instrument, ...]:
     """Every instrument remembered, in the order of the file; raises InputRefused."""
-    found = tables.read(instruments_file(), _Instruments, KIND, FORMAT)
+    from commission.user import tables
+    from commission.user.file_shapes import InstrumentsFile
+
+    found = tables.read(instruments_file(), InstrumentsFile, KIND, FORMAT)
     return tuple(_value(row) for row in found.instrument) if found else ()
 
 
@@ -174,14 +122,17 @@ def remember_instrument(instrument: Instrument) -> None:
 
     Raises InputRefused for what cannot be kept, CouldNotWrite when the disk refuses.
     """
-    new = tables.check(instruments_file(), _Instrument, asdict(instrument))
+    from commission.user import tables
+    from commission.user.file_shapes import InstrumentRow, InstrumentsFile
+
+    new = tables.check(instruments_file(), InstrumentRow, asdict(instrument))
     known = [asdict(one) for one in load_instruments()]
     kept = tables.replaced(known, new.model_dump(), "id")
     whole = {"kind": KIND, "format": FORMAT, "instrument": kept}
-    tables.write(instruments_file(), _Instruments, whole)
+    tables.write(instruments_file(), InstrumentsFile, whole)
 
 
-def _value(row: _Instrument) -> Instrument:
+def _value(row: InstrumentRow) -> Instrument:
     table = row.model_dump()
     ranges = tuple(Range(**one) for one in table.pop("accuracy"))
     return Instrument(**table, accuracy=ranges)

@@ -4,12 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Annotated, Literal
 
-from pydantic import Field
-
-from commission.files import Table, Text
-from commission.user import tables
 from commission.user.folder import config_folder
 
 KIND = "commission people"
@@ -27,19 +22,6 @@ class Person:
     licence: str = ""
 
 
-class _Person(Table):
-    name: Annotated[Text, Field(min_length=1, max_length=60)]
-    role: Text = ""
-    company: Text = ""
-    licence: Text = ""
-
-
-class _People(Table):
-    kind: Literal["commission people"]
-    format: Literal[1]
-    person: tuple[_Person, ...] = Field((), strict=False)
-
-
 def people_file() -> Path:
     """Where people are remembered."""
     return config_folder() / FILE
@@ -47,7 +29,10 @@ def people_file() -> Path:
 
 def load_people() -> tuple[Person, ...]:
     """Everyone remembered, in the order of the file; raises InputRefused with its problems."""
-    found = tables.read(people_file(), _People, KIND, FORMAT)
+    from commission.user import tables
+    from commission.user.file_shapes import PeopleFile
+
+    found = tables.read(people_file(), PeopleFile, KIND, FORMAT)
     return tuple(Person(**row.model_dump()) for row in found.person) if found else ()
 
 
@@ -56,7 +41,10 @@ def remember_person(person: Person) -> None:
 
     Raises InputRefused for text that cannot be kept, CouldNotWrite when the disk refuses.
     """
-    new = tables.check(people_file(), _Person, asdict(person))
+    from commission.user import tables
+    from commission.user.file_shapes import PeopleFile, PersonRow
+
+    new = tables.check(people_file(), PersonRow, asdict(person))
     known = [asdict(one) for one in load_people()]
     kept = tables.replaced(known, new.model_dump(), "name")
-    tables.write(people_file(), _People, {"kind": KIND, "format": FORMAT, "person": kept})
+    tables.write(people_file(), PeopleFile, {"kind": KIND, "format": FORMAT, "person": kept})

@@ -10,9 +10,9 @@ from typing import Literal
 
 from pydantic import Field
 
-from commission.files import Table, Text
 from commission.problems import CommissionError
 from commission.user import tables
+from commission.user.file_shapes import Table, Text
 from commission.user.folder import data_folder
 
 KIND = "commission recent jobs"

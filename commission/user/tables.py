@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -11,13 +9,13 @@ from typing import Any, TypeVar
 import tomli_w
 from pydantic import ValidationError
 
-from commission.files import MAX_FILE_BYTES, MAX_LINE_CHARACTERS, Table
 from commission.problems import InputRefused, Problem, nearest
 from commission.text import visible
+from commission.toml_place import parse_toml, refuse_other_kinds
+from commission.user.file_shapes import Table
 from commission.user.folder import make_private
 
 T = TypeVar("T", bound=Table)
-_PLACE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 
 def read(path: Path, shape: type[T], kind: str, newest: int) -> T | None:
@@ -31,8 +29,8 @@ def read(path: Path, shape: type[T], kind: str, newest: int) -> T | None:
         return None
     except OSError as error:
         raise InputRefused([Problem(str(path), error.strerror or str(error))]) from error
-    table = _parse(path, content)
-    _refuse_other_kinds(path, table, kind, newest)
+    table, _places = parse_toml(content, str(path))
+    refuse_other_kinds(table, str(path), kind, newest, f"a file of {kind.split()[-1]}")
     return check(path, shape, table)
 
 
@@ -62,36 +60,6 @@ def replaced(rows: list[dict[str, Any]], new: dict[str, Any], key: str) -> list[
     if any(row[key] == new[key] for row in rows):
         return [new if row[key] == new[key] else row for row in rows]
     return [*rows, new]
-
-
-def _parse(path: Path, content: bytes) -> dict[str, Any]:
-    if len(content) > MAX_FILE_BYTES:
-        raise InputRefused([Problem(str(path), f"larger than {MAX_FILE_BYTES} bytes")])
-    if any(len(line) > MAX_LINE_CHARACTERS for line in content.split(b"\n")):
-        problem = f"a line is longer than {MAX_LINE_CHARACTERS} characters"
-        raise InputRefused([Problem(str(path), problem)])
-    try:
-        return tomllib.loads(content.decode("utf-8"))
-    except UnicodeDecodeError:
-        raise InputRefused([Problem(str(path), "this is not UTF-8 text")]) from None
-    except RecursionError:
-        raise InputRefused([Problem(str(path), "brackets are nested too deeply")]) from None
-    except tomllib.TOMLDecodeError as error:
-        place = _PLACE.search(str(error))
-        line = int(place[1]) if place else None
-        message = visible(_PLACE.sub("", str(error)), 200)
-        raise InputRefused([Problem(str(path), message, line=line)]) from None
-
-
-def _refuse_other_kinds(path: Path, table: dict[str, Any], kind: str, newest: int) -> None:
-    if table.get("kind") != kind:
-        problem = Problem(str(path), "this is another kind of file", "kind", remedy=f"'{kind}'")
-        raise InputRefused([problem])
-    version = table.get("format")
-    if isinstance(version, int) and version > newest:
-        message = f"format {version} is newer than this program reads ({newest})"
-        remedy = "use a newer version of the program"
-        raise InputRefused([Problem(str(path), message, "format", remedy=remedy)])
 
 
 def _problem(path: Path, shape: type[Table], error: dict[str, Any]) -> Problem:

@@ -11,6 +11,7 @@ from typing import Any
 from commission.checklist.load import load_checklist
 from commission.checklist.plan import Plan, build_plan
 from commission.checklist.schema import Checklist
+from commission.shapes import validate
 from commission.site.schema import Site
 from commission.site.tree import build_trees
 
@@ -79,7 +80,7 @@ def site_data() -> dict[str, Any]:
 
 def site(**changed: Any) -> Site:
     """The site, with whole tables changed."""
-    return Site.model_validate(site_data() | changed)
+    return validate(Site, site_data() | changed)
 
 
 def large_site() -> Site:
@@ -88,7 +89,7 @@ def large_site() -> Site:
     boxes = ["output", *(f"B{number}" for number in range(1, 61))]
     data["path"] = [_path("A", [(a, b, "60 ft") for a, b in pairwise(boxes)])]
     data["station"] = [_station(number, "A", f"B{number}") for number in range(1, 61)]
-    return Site.model_validate(data)
+    return validate(Site, data)
 
 
 @cache

@@ -15,6 +15,7 @@ from commission.electrical.conductors import at_temperature, awg, metric
 from commission.expected.loops import loop_expectation
 from commission.expected.sheet import Sheet
 from commission.resources import samples
+from commission.shapes import validate
 from commission.site.load import parse_site
 from commission.site.schema import Site
 
@@ -85,7 +86,7 @@ solenoid = [{ id = "S1a", kind = "valve" }]
 def sheet_of(*segments: str) -> Sheet:
     """A one-path site with these segments."""
     text = SITE.replace("SEGMENTS", ", ".join(f"{{ {segment} }}" for segment in segments))
-    return Sheet(Site.model_validate(tomllib.loads(text)))
+    return Sheet(validate(Site, tomllib.loads(text)))
 
 
 def by_hand(*parts: tuple[float, str, str], temperature_c: float = 15.0) -> float:

@@ -297,13 +297,13 @@ def test_skips_marginals_and_old_instruments_are_named_and_accepted(session: Ses
     session.skip(skipped, "no access today")
     earth = walks.first(session, lambda step: step.item.compare == "earth-resistance")
     walks.walk_until(session, earth)
-    session.hands = replace(session.hands, instrument=walks.OLD_METER)
+    session.crew.take(replace(session.crew.hands, instrument=walks.OLD_METER))
     expectation = session.job.expectation(earth)
     assert expectation is not None
     walks.answer(session, earth, walks.typed(expectation.value, earth))
     assert walks.status(session, earth).verdict == "marginal"
     session.accept_exception(earth, "the owner adds a rod next week")
-    session.hands = replace(session.hands, instrument=walks.METER)
+    session.crew.take(replace(session.crew.hands, instrument=walks.METER))
     walks.walk_to_the_end(session)
     session.sign(walks.signoff())
     report = read(session.job)

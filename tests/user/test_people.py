@@ -54,10 +54,13 @@ def test_what_cannot_be_kept_is_refused(person: Person, word: str) -> None:
 
 
 BROKEN = {
-    "not TOML": (b'kind = "commission people"\nformat = \n', ["2: Invalid value"]),
+    "not TOML": (
+        b'kind = "commission people"\nformat = \n',
+        ["2: is not valid TOML"],
+    ),
     "cut off": (b'kind = "commission people"\nperson = [', [": Invalid value"]),
     "not text": (b"\xff\xfe", ["not UTF-8"]),
-    "another kind": (b'kind = "commission site"\nformat = 1\n', ["another kind of file"]),
+    "another kind": (b'kind = "commission site"\nformat = 1\n', ["is not a file of people"]),
     "newer": (b'kind = "commission people"\nformat = 2\n', ["newer than this program"]),
     "no format": (b'kind = "commission people"\n', ["format: this key is missing"]),
     "several at once": (

@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+from commission.crew import Hands
 from commission.problems import CommissionError, InputRefused
-from commission.session import NO, YES, Hands
+from commission.session import NO, YES
 from commission.tui.screens.form import FormScreen, Line
 from commission.units import Quantity
 from commission.user import accuracy_text
@@ -31,9 +32,9 @@ _MEASURED: tuple[tuple[str, str, Quantity], ...] = (
 def people_form(walk: WalkScreen) -> FormScreen:
     """The form of the people and the instrument at work from now on."""
     session = walk.session
-    hands = session.hands
-    names = tuple(person.name for person in session.people())
-    instruments = {one.id: one for one in session.instruments()}
+    hands = session.crew.hands
+    names = tuple(person.name for person in session.crew.people())
+    instruments = {one.id: one for one in session.crew.instruments()}
 
     def keep(values: dict[str, str]) -> str:
         try:
@@ -42,7 +43,7 @@ def people_form(walk: WalkScreen) -> FormScreen:
             wanted = values["instrument"]
             if wanted not in (NONE, "") and wanted not in instruments:
                 raise InputRefused(f"'{wanted}' is not known yet: Esc menu, new instrument")
-            session.take_hands(
+            session.crew.take(
                 Hands(
                     observed_by=values["observed_by"] or values["entered_by"],
                     entered_by=values["entered_by"],
@@ -74,7 +75,7 @@ def people_form(walk: WalkScreen) -> FormScreen:
 def instrument_form(walk: WalkScreen) -> FormScreen:
     """The form of an instrument: entered once, remembered for this user, used from now on."""
     session = walk.session
-    old = session.hands.instrument
+    old = session.crew.hands.instrument
 
     def keep(values: dict[str, str]) -> str:
         try:
@@ -90,7 +91,7 @@ def instrument_form(walk: WalkScreen) -> FormScreen:
                 true_rms=values["true_rms"] == YES,
                 accuracy=tuple(found),
             )
-            session.remember_instrument(instrument)
+            session.crew.remember_instrument(instrument)
         except ValueError as error:
             return str(error).replace(
                 "Invalid isoformat string", "write the date as 2027-06-30, not"

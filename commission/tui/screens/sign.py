@@ -42,7 +42,7 @@ def _about(walk: WalkScreen) -> Content:
 def sign_form(walk: WalkScreen) -> FormScreen:
     """The form of the installer's sign-off."""
     session = walk.session
-    person = session.person(session.hands.entered_by)
+    person = session.crew.person(session.crew.hands.entered_by)
     count = len(exceptions(walk.job))
 
     def keep(values: dict[str, str]) -> str:
@@ -51,7 +51,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
                 raise InputRefused("write the name of whoever signs")
             if values["accept"] != YES:
                 raise InputRefused(f"answer '{YES}' to sign, or choose Back")
-            session.remember_person(
+            session.crew.remember(
                 Person(values["name"], values["role"], values["company"], values["licence"])
             )
             session.sign(

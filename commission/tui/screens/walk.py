@@ -62,8 +62,10 @@ class WalkScreen(Screen[None]):
         self.query_one(StepList).show(self.job, self.step_id)
         self._kept_words("\n".join(self.job.notices))
         self.show_step(self.step_id, text=self.session.draft_of(self.step_id))
-        if not self.job.signed and not self.session.hands.entered_by:
+        if not self.job.signed and not self.session.crew.anyone_named:
             self.actions.people()
+        # Reading the user's instruments takes longer than a key may: after the first picture.
+        self.call_after_refresh(lambda: self.session.crew.hands)
 
     @property
     def job(self) -> Job:

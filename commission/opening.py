@@ -240,8 +240,8 @@ def _job(
     site_text = own_copy(disk, path / folders.SITE, header.site_sha256)
     checklist_text = own_copy(disk, path / folders.CHECKLIST, header.checklist_sha256)
     site, checklist = made or (
-        parse_site(site_text, folders.SITE),
-        parse_checklist(checklist_text, folders.CHECKLIST),
+        parse_site(site_text, folders.SITE, known_good=True),
+        parse_checklist(checklist_text, folders.CHECKLIST, known_good=True),
     )
     sheet = Sheet(site)
     signed = folders.is_signed(path, disk)

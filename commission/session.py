@@ -86,9 +86,9 @@ class Session:
         self._journal.close()
         self._lock.release()
 
-    def draft_of(self, step_id: str) -> str:
-        """The half-typed entry kept for this step when the program last ended; "" for none."""
-        return drafts.read(self._disk, self.job.folder, step_id)
+    def draft(self) -> tuple[str, str]:
+        """The step and the half-typed entry kept when the program last ended; both "" for none."""
+        return drafts.read(self._disk, self.job.folder)
 
     def keep_draft(self, step_id: str, text: str) -> None:
         """Keep a half-typed entry beside the record; a disk that refuses is no reason to stay."""

@@ -182,7 +182,7 @@ def _built(kind: Any, table: Mapping[str, Any], *, from_file: bool) -> Any:
     values = {}
     for key, (name, annotation, required) in known.items():
         if key in table:
-            values[name] = _value(annotation, table[key], from_file)
+            values[name] = _reader(annotation, from_file)(table[key])
         elif required:
             raise ValueError(f"missing: {key}")
     return kind(**values)
@@ -202,22 +202,29 @@ def _known(kind: Any, from_file: bool) -> dict[str, tuple[str, Any, bool]]:
     }
 
 
-def _value(annotation: Any, value: Any, from_file: bool) -> Any:
-    """A value as a field of this annotation holds it."""
+@cache
+def _reader(annotation: Any, from_file: bool) -> Callable[[Any], Any]:
+    """What turns a value of a table into what a field of this annotation holds."""
     if is_dataclass(annotation):
-        return _built(annotation, value, from_file=from_file)
+        return lambda table: _built(annotation, table, from_file=from_file)
     origin, arguments = get_origin(annotation), get_args(annotation)
     if origin is Annotated:
         for mark in arguments[1:]:
             if isinstance(mark, Checked):
-                return mark.parse(value) if from_file else _tupled(value)
-        return _value(arguments[0], value, from_file)
+                return mark.parse if from_file else _tupled
+        return _reader(arguments[0], from_file)
     if origin is tuple:
-        return tuple(_value(arguments[0], member, from_file) for member in value)
+        one = _reader(arguments[0], from_file)
+        return lambda members: tuple(one(member) for member in members)
     if origin is dict:
-        return {key: _value(arguments[1], member, from_file) for key, member in value.items()}
+        entry = _reader(arguments[1], from_file)
+        return lambda entries: {key: entry(member) for key, member in entries.items()}
     if origin in (typing.Union, UnionType):
-        return _value(next(a for a in arguments if a is not type(None)), value, from_file)
+        return _reader(next(a for a in arguments if a is not type(None)), from_file)
+    return _same
+
+
+def _same(value: Any) -> Any:
     return value
 
 

@@ -1,8 +1,4 @@
-"""Reads a TOML file that people write, safely, and knows the line of every key.
-
-tomllib gives values without places. The places are found by a scan of the lines: headers, keys and
-nothing else; what stands inside a multi-line value belongs to the key that opened it.
-"""
+"""Reads a TOML file that people write, safely, and says what is wrong with it and where."""
 
 from __future__ import annotations
 
@@ -15,75 +11,37 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from commission.problems import InputRefused, Problem, nearest
 from commission.shapes import keys_at, validate
 from commission.text import visible
+from commission.toml_lines import Location as Location
+from commission.toml_lines import Places as Places
+from commission.toml_lines import dotted_key
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
 
 T = TypeVar("T")
-Location = tuple[str | int, ...]
 MAX_FILE_BYTES = 8_000_000
 MAX_LINE_CHARACTERS = 4_000
-MAX_KEY_DOTS = 20
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]\[]+?)\s*\]\]?\s*(#.*)?$")
-_KEY = re.compile(
-    r"""^\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*'))*)\s*="""
-)
-_PART = re.compile(r"""[A-Za-z0-9_-]+|"[^"]*"|'[^']*'""")
+MAX_KEY_DOTS = 10  # our own keys need none, our tables are six deep
+MAX_DEPTH = 10
+MAX_ENTRIES = 20_000  # of one table or list
+MAX_VALUES = 250_000  # ten thousand boxes with a station each are 200,000
+MAX_NUMBER = 2**63  # what TOML promises to hold
 _AT = re.compile(r"\(at line (\d+), column \d+\)$")
-
-
-class Places:
-    """Lines of the keys of one file."""
-
-    def __init__(self, text: str) -> None:
-        self._lines: dict[Location, int] = {}
-        counts: dict[Location, int] = {}
-        table: Location = ()
-        for number, line in enumerate(text.splitlines(), start=1):
-            header = _HEADER.match(line)
-            if header:
-                table = self._table(header, counts)
-                self._lines.setdefault(table, number)
-                continue
-            key = _KEY.match(line)
-            if key:
-                self._lines.setdefault((*table, *_parts(key[1])), number)
-
-    @staticmethod
-    def _table(header: re.Match[str], counts: dict[Location, int]) -> Location:
-        """The place that a header opens, with the number of each array element in it."""
-        place: Location = ()
-        names = _parts(header[2])
-        for depth, name in enumerate(names, start=1):
-            place = (*place, name)
-            if header[1] == "[[" and depth == len(names):
-                counts[place] = counts.get(place, -1) + 1
-            if place in counts:
-                place = (*place, counts[place])
-        return place
-
-    def line(self, location: Iterable[str | int]) -> int | None:
-        """The line of a key, else of the nearest thing around it; None when there is none."""
-        place = tuple(location)
-        while place:
-            if place in self._lines:
-                return self._lines[place]
-            place = place[:-1]
-        return None
-
-
-def _parts(dotted: str) -> Location:
-    return tuple(part.strip("\"'") for part in _PART.findall(dotted))
 
 
 def read_toml(path: Path) -> tuple[dict[str, Any], Places]:
     """Read a file; raises InputRefused naming file, line and remedy."""
+    return parse_toml(read_input(path), visible(str(path)))
+
+
+def read_input(path: Path) -> bytes:
+    """The bytes of a file, of one that is too large only the first; raises InputRefused."""
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or str(error)
+        with path.open("rb") as file:
+            return file.read(MAX_FILE_BYTES + 1)
+    except (OSError, ValueError) as error:  # ValueError: a name with a null character
+        reason = getattr(error, "strerror", None) or str(error)
         raise InputRefused([Problem(visible(str(path)), f"cannot be read: {reason}")]) from error
-    return parse_toml(data, visible(str(path)))
 
 
 def parse_toml(data: bytes, file: str) -> tuple[dict[str, Any], Places]:
@@ -91,14 +49,15 @@ def parse_toml(data: bytes, file: str) -> tuple[dict[str, Any], Places]:
     if len(data) > MAX_FILE_BYTES:
         raise InputRefused([Problem(file, f"larger than {MAX_FILE_BYTES // 1_000_000} MB")])
     try:
-        text = data.decode("utf-8")
+        text = data.decode("utf-8-sig")  # some editors put a mark in front
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         problem = Problem(file, "is not UTF-8 text", line=line, remedy="save it as UTF-8")
         raise InputRefused([problem]) from None
     _refuse_bombs(text, file)
+    places = Places(text)
     try:
-        return tomllib.loads(text), Places(text)
+        table = tomllib.loads(text)
     except RecursionError:
         raise InputRefused([Problem(file, "tables or lists are nested too deeply")]) from None
     except tomllib.TOMLDecodeError as error:
@@ -109,32 +68,66 @@ def parse_toml(data: bytes, file: str) -> tuple[dict[str, Any], Places]:
         raise InputRefused([Problem(file, message, line=broken)]) from None
     except ValueError as error:  # a number or date that TOML allows and Python does not
         raise InputRefused([Problem(file, f"holds a value that cannot be: {error}")]) from None
+    _refuse_what_nobody_writes(table, file, places)
+    return table, places
 
 
 def _refuse_bombs(text: str, file: str) -> None:
     """Lines so long or keys so dotted that parsing them would take seconds."""
-    for number, line in enumerate(text.splitlines(), start=1):
+    dotted = None
+    for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > MAX_LINE_CHARACTERS:
             message = f"a line is longer than {MAX_LINE_CHARACTERS} characters"
             raise InputRefused([Problem(file, message, line=number)])
-        key = line.partition("=")[0]
-        if key.count(".") > MAX_KEY_DOTS and '"' not in key:
-            raise InputRefused([Problem(file, "a key with too many dots", line=number)])
+        if dotted is None and line.count(".") > MAX_KEY_DOTS and not line.lstrip().startswith("#"):
+            dotted = number
+    if dotted is not None:
+        place = dotted_key(text, MAX_KEY_DOTS)
+        if place is not None:
+            raise InputRefused([Problem(file, "a key with too many dots", line=place)])
+
+
+def _refuse_what_nobody_writes(table: dict[str, Any], file: str, places: Places) -> None:
+    """Nesting, numbers and multitudes that TOML allows and that would break what comes after."""
+    waiting: list[tuple[Location, Any]] = [((), table)]
+    seen = 0
+    while waiting:
+        place, value = waiting.pop()
+        seen += 1
+        message = ""
+        if len(place) > MAX_DEPTH:
+            message, place = "tables or lists are nested too deeply", place[:2]
+        elif isinstance(value, int) and abs(value) >= MAX_NUMBER:
+            message = "the number is too large"
+        elif isinstance(value, (dict, list)) and len(value) > MAX_ENTRIES:
+            message = f"more than {MAX_ENTRIES} entries"
+        elif seen > MAX_VALUES:
+            message, place = f"the file holds more than {MAX_VALUES} values", ()
+        if message:
+            raise InputRefused([Problem(file, message, named(place, table), places.line(place))])
+        if isinstance(value, dict):
+            waiting += (((*place, key), inner) for key, inner in value.items())
+        elif isinstance(value, list):
+            waiting += (((*place, number), inner) for number, inner in enumerate(value))
 
 
 def refuse_other_kinds(
-    table: Mapping[str, Any], file: str, kind: str, newest: int, what: str
-) -> None:
+    table: Mapping[str, Any], file: str, kind: str, newest: int, what: str,
+    places: Places | None = None,
+) -> None:  # fmt: skip
     """Refuse a file of another kind or of a newer format, before anything else is said of it."""
+    lines = places or Places("")
     found = table.get("kind")
     if found != kind:
         said = f"its kind is '{visible(str(found), 60)}'" if found else "it states no kind"
         remedy = f'its first line must be kind = "{kind}"'
-        raise InputRefused([Problem(file, f"is not {what}: {said}", "kind", 1, remedy)])
+        first = lines.line(("kind",)) or 1
+        raise InputRefused([Problem(file, f"is not {what}: {said}", "kind", first, remedy)])
     number = table.get("format")
     if isinstance(number, int) and not isinstance(number, bool) and number > newest:
         message = f"has format {number}, newer than this program reads ({newest})"
-        raise InputRefused([Problem(file, message, "format", remedy="use a newer program")])
+        line = lines.line(("format",))
+        raise InputRefused([Problem(file, message, "format", line, "use a newer program")])
 
 
 def validated(

@@ -26,18 +26,26 @@ TOP_LEVEL = {
     "commission",
     "pyproject.toml",
     "sample_sites",
-    "schemas",
     "tests",
 }
 
 # From the ground up; a module may import from its own floor and from floors below.
 FLOORS = (
     ("electrical",),  # the laws: numbers in, numbers out
-    ("problems", "text", "units", "shapes", "toml_place", "host"),  # what everybody uses
+    (
+        "problems",
+        "text",
+        "units",
+        "shapes",
+        "toml_lines",
+        "toml_place",
+        "host",
+    ),  # what everybody uses
     ("user", "resources"),  # what is remembered, what comes along
     ("site",),
     ("expected",),
     ("checklist",),
+    ("schemas",),
     ("record",),
     ("verdict",),
     ("job", "verdict.progress"),  # one frozen job, and what stands against its acceptance
@@ -114,9 +122,10 @@ def test_nothing_unexpected_at_the_top() -> None:
     assert {"README.md", "commission", "checklists", "sample_sites", "tests"} <= kept
 
 
-def test_the_package_holds_python_and_stylesheets_only() -> None:
+def test_the_package_holds_python_stylesheets_and_schemas_only() -> None:
     kinds = {path.suffix for path in PACKAGE.rglob("*") if path.is_file() and is_source(path)}
-    assert kinds <= {".py", ".tcss"}
+    assert kinds <= {".py", ".tcss", ".json"}
+    assert {path.parent.name for path in PACKAGE.rglob("*.json")} <= {"schemas"}
 
 
 def is_source(path: Path) -> bool:

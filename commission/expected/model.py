@@ -213,16 +213,21 @@ class OutputModel:
         """The stations that run with every other: a master valve, a pump relay."""
         return tuple(s for s in self.stations if s.runs_with_every_station)
 
+    def _with_always(self, running: Iterable[Station]) -> dict[str, Station]:
+        """What runs together: with any station, those that always run too; with none, nothing."""
+        chosen = {station.id: station for station in running}
+        return chosen | {s.id: s for s in self.always} if chosen else {}
+
     def solve(self, running: Iterable[Station], state: solenoids.State) -> Solution:
         """Solve the output with stations running, all in one state, those always on included."""
-        chosen = {s.id: s for s in (*running, *self.always)}
+        chosen = self._with_always(running)
         return solve(self.network, [coil for s in chosen.values() for coil in self.coils(s, state)])
 
     def coil_voltages_v(
         self, running: Iterable[Station], state: solenoids.State
     ) -> dict[tuple[str, str], float]:
         """(station, solenoid) to the r.m.s. voltage at that coil."""
-        chosen = {s.id: s for s in (*running, *self.always)}
+        chosen = self._with_always(running)
         names = [(s.id, one.id) for s in chosen.values() for one in s.solenoid]
         found = self.solve(running, state).coil_v
         return {name: abs(v) for name, v in zip(names, found, strict=True)}

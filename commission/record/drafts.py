@@ -20,13 +20,13 @@ if TYPE_CHECKING:
 NAME = "unfinished.toml"
 
 
-def read(disk: Disk, folder: Path, step: str) -> str:
-    """The text typed but not confirmed for a step; "" when there is none or it is unreadable."""
+def read(disk: Disk, folder: Path) -> tuple[str, str]:
+    """The step and the text typed but not confirmed for it; both "" for none or unreadable."""
     try:
         table = tomllib.loads(disk.read(folder / NAME).decode("utf-8"))
-        return clean(str(table["text"])) if table.get("step") == step else ""
+        return str(table["step"]), clean(str(table["text"]))
     except (OSError, ValueError, KeyError):
-        return ""
+        return "", ""
 
 
 def write(disk: Disk, folder: Path, step: str, text: str) -> None:

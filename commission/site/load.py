@@ -9,22 +9,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from commission.problems import InputRefused, Problem
+from commission.problems import InputRefused
 from commission.shapes import build
 from commission.site.relations import Relations
 from commission.site.schema import FORMAT, KIND, Site
 from commission.text import visible
-from commission.toml_place import parse_toml, refuse_other_kinds, validated
+from commission.toml_place import parse_toml, read_input, refuse_other_kinds, validated
 
 
 def load_site(path: Path) -> Site:
     """Read a site file; raises InputRefused with every problem of it."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputRefused([Problem(visible(str(path)), f"cannot be read: {reason}")]) from error
-    return parse_site(data, visible(str(path)))
+    return parse_site(read_input(path), visible(str(path)))
 
 
 def parse_site(data: bytes, name: str, *, known_good: bool = False) -> Site:
@@ -33,7 +28,7 @@ def parse_site(data: bytes, name: str, *, known_good: bool = False) -> Site:
     `known_good`: these bytes were accepted before, as a digest proves, and are only built.
     """
     table, places = parse_toml(data, name)
-    refuse_other_kinds(table, name, KIND, FORMAT, "a site file")
+    refuse_other_kinds(table, name, KIND, FORMAT, "a site file", places)
     if known_good:
         return build(Site, table)
     site, problems = validated(Site, table, name, places)

@@ -12,11 +12,14 @@ from typing import Any
 from commission.electrical.conductors import MAX_METRIC_OHM_PER_KM
 from commission.problems import Problem, nearest
 from commission.site.schema import ROOT
-from commission.text import visible
+from commission.text import clean, visible
 from commission.toml_place import Location, Places, named
 from commission.units import Quantity, parse_quantity
 
 Row = Mapping[str, Any]
+MOST_REMEDIES = 100
+THINNEST_AWG = 22
+GAUGES = f"valid: 4/0 to {THINNEST_AWG} AWG"
 
 
 class Relations:
@@ -27,11 +30,15 @@ class Relations:
         self._file = file
         self._places = places
         self._found: list[Problem] = []
+        self._cable_kinds = self._names("cable_kind")
+        self._decoder_kinds = self._names("decoder_kind")
+        self._solenoid_kinds = self._names("solenoid_kind")
 
     def problems(self) -> list[Problem]:
         """Every problem between tables."""
         self._ids()
         self._outputs()
+        self._earth()
         self._kinds()
         boxes = self._paths()
         self._stations(boxes)
@@ -63,8 +70,14 @@ class Relations:
         if not isinstance(name, str):
             return False
         if name not in known:
-            self._say(place, f"there is no {what} '{visible(name, 40)}'", nearest(name, known))
+            self._say(
+                place, f"there is no {what} '{visible(name, 40)}'", self._nearest(name, known)
+            )
         return name in known
+
+    def _nearest(self, word: str, known: set[str]) -> str:
+        """The nearest name, for the first problems; looking for thousands takes minutes."""
+        return nearest(word, known) if len(self._found) < MOST_REMEDIES else ""
 
     # The checks
 
@@ -98,30 +111,57 @@ class Relations:
                 self._say(place, "the source is not given completely",
                           "give regulation with rating (or rated_current), or "
                           "open_circuit_voltage with source_resistance")  # fmt: skip
+            for key in ("open_circuit_voltage", "source_resistance", "source_reactance"):
+                if "regulation" in row and key in row:
+                    self._say((*place, key), "the source is given twice",
+                              "leave out regulation, or the source's own voltage and "
+                              "impedance")  # fmt: skip
+                    break
             if by_source and not ("rating" in row or "rated_current" in row):
                 self._say(place, "what the output may carry is missing",
                           "give rating or rated_current")  # fmt: skip
             if row.get("earthing") == "impedance" and "earthing_impedance" not in row:
                 self._say(place, "earthing_impedance is missing", "give it, or another earthing")
+            elif row.get("earthing") != "impedance" and "earthing_impedance" in row:
+                self._say((*place, "earthing_impedance"), "this output has no such impedance",
+                          'leave it out, or give earthing = "impedance"')  # fmt: skip
+
+    def _earth(self) -> None:
+        earth = self._table.get("earth")
+        size = earth.get("conductor") if isinstance(earth, Mapping) else None
+        if isinstance(size, str) and _gauge_unknown(size):
+            self._say(("earth", "conductor"), f"'{visible(size, 40)}' is not a wire gauge", GAUGES)
 
     def _kinds(self) -> None:
-        for name in self._names("cable_kind"):
+        for what in ("cable_kind", "solenoid_kind", "decoder_kind"):
+            for name in self._names(what):
+                self._kind_name((what, name), name)
+        for name in self._cable_kinds:
             self._cable_kind(("cable_kind", name), self._table["cable_kind"][name])
-        for name in self._names("solenoid_kind"):
+        for name in self._solenoid_kinds:
             self._solenoid_kind(("solenoid_kind", name), self._table["solenoid_kind"][name])
+
+    def _kind_name(self, place: Location, name: str) -> None:
+        try:
+            right = 0 < len(name) <= 60 and clean(name) == name
+        except ValueError as error:
+            self._say(place, f"the kind's name: {error}")
+            return
+        if not right:
+            self._say(place, "a kind's name has 1 to 60 characters and no blanks around it")
 
     def _cable_kind(self, place: Location, row: Any) -> None:
         if not isinstance(row, Mapping) or "resistance" in row:
             return
         size = str(row.get("conductor", ""))
         number = size.partition(" ")[0]
-        if size.endswith("AWG"):
-            if number.isdigit() and not 0 <= int(number) <= 40:
-                self._say((*place, "conductor"), f"'{size}' is not a wire gauge")
+        if _gauge_unknown(size):
+            self._say((*place, "conductor"), f"'{visible(size, 40)}' is not a wire gauge here",
+                      f"{GAUGES}, or give its resistance")  # fmt: skip
         elif size.endswith(("mm²", "mm2")):
             known = {f"{one:g}": one for one in MAX_METRIC_OHM_PER_KM}
             if number not in known:
-                self._say((*place, "conductor"), f"'{size}' is not a standard size",
+                self._say((*place, "conductor"), f"'{visible(size, 40)}' is not a standard size",
                           f"valid: {', '.join(known)} mm², or give its resistance")  # fmt: skip
 
     def _solenoid_kind(self, place: Location, row: Any) -> None:
@@ -132,107 +172,119 @@ class Relations:
         rated = _si(row.get("rated_voltage", "24 V"), "voltage")
         coil = _si(row.get("coil_resistance"), "resistance")
         minimum = _si(row.get("min_voltage", "20 V"), "voltage")
-        for key, value in (("inrush_current", inrush), ("holding_current", holding)):
-            if value is not None and value <= 0:
-                self._say((*place, key), "must be more than nothing")
-        if inrush and holding and holding > inrush:
+        if inrush and holding and holding > inrush > 0:
             self._say((*place, "holding_current"), "holding current above inrush current",
                       "change them over?")  # fmt: skip
-        if coil is not None and inrush and rated and coil > rated / inrush:
+        if coil and inrush and rated and coil > rated / inrush > 0:
             self._say((*place, "coil_resistance"),
                       f"more than {rated / inrush:.3g} ohm cannot draw the inrush current",
                       "the d.c. resistance is below rated voltage over inrush current")  # fmt: skip
         if minimum is not None and rated is not None and minimum > rated:
             self._say((*place, "min_voltage"), "the minimum is above the rated voltage")
 
-    def _paths(self) -> dict[str, str]:
-        """Check every path; returns box id (as written) to path id for boxes that are reached."""
+    def _paths(self) -> dict[str, set[str]]:
+        """Check every path; returns by path id the boxes that segments lead to."""
         outputs = {row["id"] for _, row in self._rows("output") if isinstance(row.get("id"), str)}
-        cables = self._names("cable_kind")
-        owner: dict[str, str] = {}
+        boxes: dict[str, set[str]] = {}
         taken: dict[str, str] = {}
-        for place, path in self._rows("path"):
+        for number, (place, path) in enumerate(self._rows("path")):
             self._refers((*place, "output"), path.get("output"), outputs, "output")
-            self._cables((*place, "cable"), path.get("cable"), cables)
-            feeds = self._feeds(place, cables)
-            for box in self._tree(place, feeds):
-                own = str(path.get("id"))
-                if box.lower() in taken and taken[box.lower()] != own:
-                    self._say(place, f"box id '{visible(box, 40)}' stands on path "
-                              f"{visible(taken[box.lower()], 20)} too",
-                              "a box id belongs to one path")  # fmt: skip
-                taken[box.lower()] = own
-                owner.setdefault(box, own)
-            for box_place, row in self._rows("box", place):
-                self._reached((*box_place, "id"), row.get("id"), set(feeds))
-        return owner
+            self._cables((*place, "cable"), path.get("cable"))
+            feeds = self._feeds(place)
+            own = str(path.get("id", number + 1))
+            self._tree(feeds)
+            for box, (_source, segment) in feeds.items():
+                other = taken.setdefault(box.lower(), own)
+                if other != own:
+                    self._say(
+                        (*segment, "to"),
+                        f"box id '{visible(box, 40)}' stands on path {visible(other, 20)} too",
+                        "a box id belongs to one path",
+                    )
+            boxes.setdefault(own, {ROOT}).update(feeds)
+            self._boxes(place, set(feeds))
+        return boxes
 
-    def _cables(self, place: Location, cable: Any, known: set[str]) -> None:
+    def _boxes(self, path: Location, known: set[str]) -> None:
+        """What is told of boxes is told of boxes of the path, once each."""
+        told: set[str] = set()
+        for place, row in self._rows("box", path):
+            own = row.get("id")
+            if not isinstance(own, str):
+                continue
+            if own not in known:
+                self._say((*place, "id"), f"box '{visible(own, 40)}' is reached by no segment",
+                          self._nearest(own, known))  # fmt: skip
+            elif own in told:
+                self._say((*place, "id"), f"box '{visible(own, 40)}' is described twice")
+            told.add(own)
+
+    def _cables(self, place: Location, cable: Any) -> None:
         for name in [cable] if isinstance(cable, str) else cable if isinstance(cable, list) else []:
-            self._refers(place, name, known, "cable kind")
+            self._refers(place, name, self._cable_kinds, "cable kind")
 
-    def _feeds(self, path: Location, cables: set[str]) -> dict[str, tuple[str, Location]]:
+    def _feeds(self, path: Location) -> dict[str, tuple[str, Location]]:
         """Box to the box that feeds it and the place of the segment that says so."""
         feeds: dict[str, tuple[str, Location]] = {}
+        fed = set()
         for place, segment in self._rows("segment", path):
-            self._cables((*place, "cable"), segment.get("cable"), cables)
+            self._cables((*place, "cable"), segment.get("cable"))
             if _si(segment.get("length"), "length") == 0:
                 self._say((*place, "length"), "a segment of no length")
             source, target = segment.get("from"), segment.get("to")
             if not isinstance(source, str) or not isinstance(target, str):
                 continue
-            if target == ROOT:
+            if target.lower() == ROOT:
                 self._say((*place, "to"), f"'{ROOT}' is the output terminals; nothing feeds them")
-            elif target in feeds:
+            elif target.lower() in fed:
                 self._say((*place, "to"), f"box '{visible(target, 40)}' is fed twice",
-                          "a path is a tree: one segment leads to each box")  # fmt: skip
+                          "a path is a tree: one segment leads to each box "
+                          "(upper and lower case count as the same)")  # fmt: skip
             else:
                 feeds[target] = (source, place)
+                fed.add(target.lower())
         return feeds
 
-    def _tree(self, path: Location, feeds: dict[str, tuple[str, Location]]) -> list[str]:
-        """The boxes that hang from the terminals; says which do not, and where a loop closes."""
-        reached: dict[str, bool] = {ROOT: True}
+    def _tree(self, feeds: dict[str, tuple[str, Location]]) -> None:
+        """Say which boxes do not hang from the terminals, and where a loop closes."""
+        settled = {ROOT}
+        starts = {ROOT, *feeds}
         for box in feeds:
-            trail: list[str] = []
+            trail: dict[str, None] = {}  # in the order walked, from the box towards the output
             here = box
-            while here not in reached and here in feeds and here not in trail:
-                trail.append(here)
+            while here not in settled and here in feeds and here not in trail:
+                trail[here] = None
                 here = feeds[here][0]
             if here in trail:
-                loop = " to ".join(visible(one, 20) for one in [*reversed(trail), trail[-1]][:8])
+                ring = list(trail)[list(trail).index(here) :]
+                loop = " to ".join(visible(one, 20) for one in [here, *reversed(ring)][:8])
                 self._say((*feeds[here][1], "from"), f"a loop: {loop}",
                           "a path is a tree that starts at the output")  # fmt: skip
-            elif here not in reached:
-                self._say((*feeds[trail[-1]][1], "from"),
+            elif here not in settled:
+                self._say((*feeds[next(reversed(trail))][1], "from"),
                           f"box '{visible(here, 40)}' is reached by no segment",
                           f"a path starts from '{ROOT}'; "
-                          f"{nearest(here, {*feeds, ROOT} - {here})}")  # fmt: skip
-            reached |= dict.fromkeys(trail, reached.get(here, False))
-        return [box for box in feeds if reached.get(box)]
+                          f"{self._nearest(here, starts)}")  # fmt: skip
+            settled.update(trail, (here,))
 
-    def _reached(self, place: Location, box: Any, boxes: set[str]) -> None:
-        if isinstance(box, str) and box not in boxes:
-            self._say(place, f"box '{visible(box, 40)}' is reached by no segment",
-                      nearest(box, boxes))  # fmt: skip
-
-    def _stations(self, boxes: dict[str, str]) -> None:
+    def _stations(self, boxes: dict[str, set[str]]) -> None:
         output_of = {
-            row["id"]: row.get("output")
+            row["id"]: str(row.get("output"))
             for _, row in self._rows("path")
             if isinstance(row.get("id"), str)
         }
-        decoders = self._names("decoder_kind")
+        paths = set(output_of)
         numbers: dict[int, str] = {}
-        addresses: dict[tuple[Any, int], str] = {}
+        addresses: dict[tuple[str, int], str] = {}
         for place, row in self._rows("station"):
             own = visible(str(row.get("id", "?")), 20)
-            known = self._refers((*place, "path"), row.get("path"), set(output_of), "path")
+            known = self._refers((*place, "path"), row.get("path"), paths, "path")
             if known:
-                here = {box for box, path in boxes.items() if path == row["path"]}
-                self._refers((*place, "box"), row.get("box"), here | {ROOT},
+                self._refers((*place, "box"), row.get("box"), boxes[row["path"]],
                              f"box on path {visible(str(row['path']), 20)} called")  # fmt: skip
-            if self._refers((*place, "decoder"), row.get("decoder"), decoders, "decoder kind"):
+            if self._refers(
+                (*place, "decoder"), row.get("decoder"), self._decoder_kinds, "decoder kind"
+            ):
                 self._coils(place, row)
             number = row.get("number")
             if isinstance(number, int):
@@ -250,14 +302,22 @@ class Relations:
 
     def _coils(self, place: Location, row: Row) -> None:
         """The solenoids of a station: their kinds, and no more than its decoder switches."""
-        kinds, count = self._names("solenoid_kind"), 0
+        count = 0
         for coil_place, coil in self._rows("solenoid", place):
             count += 1
-            self._refers((*coil_place, "kind"), coil.get("kind"), kinds, "solenoid kind")
+            self._refers(
+                (*coil_place, "kind"), coil.get("kind"), self._solenoid_kinds, "solenoid kind"
+            )
         decoder = self._table["decoder_kind"][row["decoder"]]
         most = decoder.get("solenoids", 1) if isinstance(decoder, Mapping) else count
         if isinstance(most, int) and count > most:
             self._say((*place, "solenoid"), f"{count} solenoids on a decoder for {most}")
+
+
+def _gauge_unknown(size: str) -> bool:
+    """Whether a size is written as a gauge, and is none that buried cable comes in."""
+    number = size.removesuffix(" AWG")
+    return number != size and number.isascii() and number.isdigit() and int(number) > THINNEST_AWG
 
 
 def _si(text: Any, quantity: Quantity) -> float | None:

@@ -54,7 +54,9 @@ Reactance = Annotated[float, measured("resistance", "0.2 ohm", -1e6, 1e6)]
 PerLength = Annotated[float, measured("resistance per length", "2.58 ohm/1000 ft", 1e-6, 10.0)]
 Resistivity = Annotated[float, measured("resistivity", "80 ohm m", 0.1, 1e6)]
 Voltage = Annotated[float, measured("voltage", "24 V", 0.0, 1000.0)]
+SomeVoltage = Annotated[float, measured("voltage", "24 V", 0.1, 1000.0)]
 Current = Annotated[float, measured("current", "0.37 A", 0.0, 100.0)]
+SomeCurrent = Annotated[float, measured("current", "0.37 A", 1e-3, 100.0)]
 Power = Annotated[float, measured("power", "40 VA", 0.1, 10_000.0)]
 Frequency = Annotated[float, measured("frequency", "60 Hz", 10.0, 400.0)]
 Temperature = Annotated[float, measured("temperature", "15 °C", -40.0, 70.0)]
@@ -113,7 +115,7 @@ class Controller:
 class Supply:
     """Mains supply of the controller."""
 
-    nominal_voltage_v: Voltage
+    nominal_voltage_v: SomeVoltage
     lowest_fraction_below: Fraction = 0.10
     description: Text = ""
 
@@ -127,16 +129,16 @@ class Output:
 
     id: Id
     label: Text = ""
-    rated_voltage_v: Voltage = 24.0
+    rated_voltage_v: SomeVoltage = 24.0
     rating_va: Power | None = None
-    rated_current_a: Current | None = None
+    rated_current_a: SomeCurrent | None = None
     regulation: Fraction | None = None
-    open_circuit_voltage_v: Voltage | None = None
+    open_circuit_voltage_v: SomeVoltage | None = None
     source_resistance_ohm: Resistance | None = None
     source_reactance_ohm: Reactance = 0.0
     source_uncertainty: Fraction = 0.20
-    fuse_a: Current | None = None
-    current_limit_a: Current | None = None
+    fuse_a: SomeCurrent | None = None
+    current_limit_a: SomeCurrent | None = None
     earthing: Literal["floating", "earthed", "impedance"] = "floating"
     earthing_impedance_ohm: Resistance | None = None
     stations_at_once: Annotated[int, whole(1, 50)] = 1
@@ -183,12 +185,12 @@ class Limits:
 class SolenoidKind:
     """A solenoid from its data sheet, at its rated voltage and frequency."""
 
-    rated_voltage_v: Voltage = 24.0
+    rated_voltage_v: SomeVoltage = 24.0
     rated_frequency_hz: Frequency = 60.0
-    inrush_current_a: Current
-    holding_current_a: Current
+    inrush_current_a: SomeCurrent
+    holding_current_a: SomeCurrent
     coil_resistance_ohm: Resistance | None = None
-    min_voltage_v: Voltage = 20.0
+    min_voltage_v: SomeVoltage = 20.0
     note: Text = ""
 
 
@@ -240,20 +242,9 @@ def _pair(value: object) -> tuple[str, str]:
     return names[0], names[1]
 
 
-_KIND_NAME: dict[str, Any] = {"type": "string"}
-_TWO = {"type": "array", "items": _KIND_NAME, "minItems": 2, "maxItems": 2}
-Pair = Annotated[
-    tuple[str, str],
-    Checked(
-        _pair,
-        {
-            "anyOf": [
-                _KIND_NAME,
-                {"type": "array", "items": _KIND_NAME, "minItems": 2, "maxItems": 2},
-            ]
-        },
-    ),
-]
+_NAME: dict[str, Any] = {"type": "string"}
+_TWO_NAMES = {"type": "array", "items": _NAME, "minItems": 2, "maxItems": 2}
+Pair = Annotated[tuple[str, str], Checked(_pair, {"anyOf": [_NAME, _TWO_NAMES]})]
 LengthBy = Literal["tape", "wheel", "drawing", "estimate"]
 
 
@@ -294,7 +285,7 @@ class Solenoid:
 
 @shape
 class Station:
-    """What answers at one address; `solenoid` names its coils, `solenoid_kind` a single one."""
+    """What answers at one address: a decoder in a box and the solenoids that it switches."""
 
     id: Id
     number: Annotated[int, whole(1, 9999)]

@@ -14,6 +14,7 @@ from commission.problems import CommissionError, InputRefused
 from commission.session import SEVERITIES
 from commission.tui.keys import help_text
 from commission.tui.screens.form import FormScreen, Line, MenuScreen, TextScreen
+from commission.tui.widgets.step_card import card
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
@@ -98,7 +99,7 @@ class Actions:
     def _after(self) -> None:
         self._walk.refresh_job()
         self._walk.saved()
-        self._walk.show_step(self._walk.step_id)
+        self._walk.show_step(self._walk.step_id, text=self._walk.entry.value)
 
     def _next(self) -> None:
         self._walk.after_answer()
@@ -212,9 +213,9 @@ class Actions:
             observed = replace(hands, observed_by=values["observed_by"] or hands.entered_by)
             walk.session.crew.take(observed)
             photo = values["photo"] or Path(values["file"]).name
-            walk.session.answer(step, text, photo=photo)
-            if values["file"]:
+            if values["file"]:  # first: a file that is not there leaves the step unanswered
                 walk.session.attach(step, Path(values["file"]).expanduser())
+            walk.session.answer(step, text, photo=photo)
 
         self._form(
             f"This will be hidden later: {step.title}",
@@ -290,6 +291,12 @@ class Actions:
             return
         self._walk.app.push_screen(TextScreen("Calculation", calculation(step, expectation)))
 
+    def whole(self) -> None:
+        """The step's card at full height."""
+        status = self._walk.status
+        place = status.step.target.label or status.step.stage.title
+        self._walk.app.push_screen(TextScreen(place, card(self._walk.job, status)))
+
     def overview(self) -> None:
         """What is done, failed and open, and what stands against acceptance."""
         from commission.tui.screens.overview import overview
@@ -303,7 +310,8 @@ class Actions:
         self._walk.app.push_screen(sign_form(self._walk), lambda _kept: self._after_sign())
 
     def _after_sign(self) -> None:
-        self._walk.show_step(self._walk.step_id)
+        typed = "" if self._walk.job.signed else self._walk.entry.value
+        self._walk.show_step(self._walk.step_id, text=typed)
 
     def help(self) -> None:
         """Keys and cautions."""

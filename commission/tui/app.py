@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import gc
 import signal
 import sys
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -15,6 +16,9 @@ from textual.binding import Binding, BindingType
 from commission.session import Session
 from commission.tui.screens.walk import WalkScreen
 from commission.tui.theme import NIGHT, SUN
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
 
 
 class CommissionApp(App[int]):
@@ -26,11 +30,13 @@ class CommissionApp(App[int]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+q", "leave", "Quit", priority=True),
         Binding("ctrl+t", "other_theme", "Sun or night", show=False),
+        Binding("ctrl+z", "suspend_process", "To the shell", show=False),
     ]
 
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
+        self.failure: Exception | None = None
         self.register_theme(SUN)
         self.register_theme(NIGHT)
         self.theme = SUN.name
@@ -64,13 +70,35 @@ class CommissionApp(App[int]):
             if isinstance(screen, WalkScreen):
                 screen.keep_draft()
 
+    def _handle_exception(self, error: Exception) -> None:
+        """Remember the first failure for `run`, and save what is half typed."""
+        if self.failure is None:
+            self.failure = error
+            with contextlib.suppress(Exception):  # whatever failed must not hide the first failure
+                self._keep_draft()
+        super()._handle_exception(error)
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End, and print nothing: `run` raises the failure for the command to report."""
+        self._close_messages_no_wait()
+
+    def _fatal_error(self) -> None:
+        """End without a traceback: it would show local variables, a customer's data."""
+        self.panic()
+
     def action_other_theme(self) -> None:
         """Change between the sun and the night colours."""
         self.theme = NIGHT.name if self.theme == SUN.name else SUN.name
 
 
 def run(session: Session) -> int:
-    """Walk through a job until the person leaves; returns an exit code."""
+    """Walk through a job until the person leaves; returns an exit code.
+
+    128 plus the signal's number when SIGTERM or SIGHUP ended it. Raises what failed in a screen,
+    once the terminal is as it was.
+    """
     app = CommissionApp(session)
     result = app.run()
+    if app.failure is not None:
+        raise app.failure
     return app.return_code or result or 0

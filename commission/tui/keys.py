@@ -35,6 +35,7 @@ WALK = (
     Key("ctrl+l", "Ctrl+L", "^L", "steps", "list",
         "the list of all steps: Up, Down, Enter; again: back"),
     Key("ctrl+g", "Ctrl+G", "^G", "calculation", "sums", "how the expected value was worked out"),
+    Key("ctrl+r", "Ctrl+R", "^R", "whole", "", "the whole text of the step, to scroll through"),
     Key("ctrl+t", "Ctrl+T", "^T", "app.other_theme", "", "colours for sun or for night"),
     Key("ctrl+q", "Ctrl+Q", "^Q", "app.leave", "quit",
         "quit; open the same site again to go on"),
@@ -46,7 +47,7 @@ def line(width: int) -> str:
     """The keys in one line, in the short writing where there is no room."""
     parts: list[str] = []
     for key in WALK:
-        if key.key == "ctrl+t":
+        if not key.words and not key.key.startswith("page"):
             continue
         parts.append(f"{key.shown} {key.words}  " if key.words else f"{key.shown} ")
     whole = " " + "".join(parts).rstrip()

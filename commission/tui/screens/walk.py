@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ClassVar
+from functools import cached_property
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
+from textual.geometry import Size
 from textual.screen import Screen
 from textual.widgets import Static
 
 from commission.job import Job, Status
 from commission.problems import CommissionError
 from commission.session import NO, YES, AskBack, Session
-from commission.tui.actions import Actions
 from commission.tui.keys import BOUND, line
 from commission.tui.messages import StepEntered, StepHighlighted
 from commission.tui.theme import VERDICT_STYLE
@@ -25,7 +26,11 @@ from commission.tui.widgets.step_card import card
 from commission.tui.widgets.step_list import StepList
 from commission.verdict.judge import FAIL, MARGINAL
 
+if TYPE_CHECKING:
+    from commission.tui.actions import Actions
+
 WIDE = 100  # columns from which the list stands beside the step
+LEAST = Size(60, 16)  # below this a step can't be read as a whole
 
 
 class WalkScreen(Screen[None]):
@@ -37,9 +42,8 @@ class WalkScreen(Screen[None]):
         super().__init__()
         self.session = session
         self.step_id = session.job.resume_at()
-        self.actions = Actions(self)
         self._saved = ""
-        self._problem = ""
+        self._small = False
         self._shown = ""  # the text that the verdict line speaks of
         self._meant = ""  # a far-off reading that was asked back: Enter again keeps it
 
@@ -50,22 +54,42 @@ class WalkScreen(Screen[None]):
             with Vertical(id="step"):
                 with VerticalScroll(id="card-scroll", can_focus=False):
                     yield Static(id="card")
+                yield Static(Content("more text: Ctrl+R shows all of it"), id="more")
                 yield Static(id="choices")
                 yield PickInput(id="entry", keys=self._keys(), select_on_focus=False)
                 yield Static(id="verdict")
         yield Static(id="kept")
         yield Static(id="keys")
+        yield Static(
+            f"Please make the window at least {LEAST.width} columns by {LEAST.height} lines.",
+            id="too-small",
+            markup=False,
+        )
 
     def on_mount(self) -> None:
         """Stand where the last answer left off; ask for people first when nobody is named."""
-        self._fit(self.size.width)
+        self._fit(self.size)
+        step_id, draft = self.session.draft()
+        if draft and step_id in self.job.statuses:
+            self.step_id = step_id
+        else:
+            draft = ""
         self.query_one(StepList).show(self.job, self.step_id)
         self._kept_words("\n".join(self.job.notices))
-        self.show_step(self.step_id, text=self.session.draft_of(self.step_id))
+        self.show_step(self.step_id, text=draft)
+        scroll = self.query_one("#card-scroll", VerticalScroll)
+        self.watch(scroll, "show_vertical_scrollbar", self._more, init=False)
         if not self.job.signed and not self.session.crew.anyone_named:
             self.actions.people()
         # Reading the user's instruments takes longer than a key may: after the first picture.
-        self.call_after_refresh(lambda: self.session.crew.hands)
+        self.set_timer(0.4, lambda: self.session.crew.hands)
+
+    @cached_property
+    def actions(self) -> Actions:
+        """The dialogues, loaded when the first one is needed."""
+        from commission.tui.actions import Actions
+
+        return Actions(self)
 
     @property
     def job(self) -> Job:
@@ -86,27 +110,34 @@ class WalkScreen(Screen[None]):
 
     def on_resize(self, event: events.Resize) -> None:
         """Fold the list away where there is no room for both."""
-        self._fit(event.size.width)
+        self._fit(event.size)
 
-    def _fit(self, width: int) -> None:
-        self.set_class(width < WIDE, "narrow")
-        self.query_one("#keys", Static).update(Content(line(width)))
-        if width >= WIDE:
+    def _fit(self, size: Size) -> None:
+        small, was_small = size.width < LEAST.width or size.height < LEAST.height, self._small
+        self._small = small
+        self.set_class(small, "small")
+        self.set_class(size.width < WIDE, "narrow")
+        self.query_one("#keys", Static).update(Content(line(size.width)))
+        if size.width >= WIDE:
             self.remove_class("listing")
+        if was_small and not small:
+            (self.query_one(StepList) if self.has_class("listing") else self.entry).focus()
+
+    def _more(self, overflows: bool) -> None:
+        """Say that the card goes on below, and how to read it."""
+        self.query_one("#step").set_class(overflows, "long")
 
     def show_step(self, step_id: str, *, text: str = "") -> None:
         """Show a step and an empty (or given) entry."""
         self.step_id = step_id
         status, step = self.status, self.status.step
         ids = list(self.job.statuses)
-        place = f"{step.stage.title}  |  {step.target.label}" if step.target.label else (
-            step.stage.title
-        )  # fmt: skip
+        place = f"{step.stage.title}  |  {step.target.label}"
         practice = "PRACTICE  |  " if self.job.header.practice else ""
+        number = f"step {ids.index(step_id) + 1} of {len(ids)}"
         self.query_one("#where", Static).update(
             Content.assemble(
-                (f" {practice}{place}", "bold"),
-                f"  |  step {ids.index(step_id) + 1} of {len(ids)}  |  supply {self.job.supply}",
+                f" {practice}{number}  |  supply {self.job.supply}  |  ", (place, "bold")
             )
         )
         self.query_one("#card", Static).update(card(self.job, status))
@@ -200,6 +231,7 @@ class WalkScreen(Screen[None]):
             "ctrl+n": self.action_next_open,
             "ctrl+l": self.action_steps,
             "ctrl+g": self.action_calculation,
+            "ctrl+r": self.action_whole,
             "escape": self.action_menu,
         }
 
@@ -211,7 +243,11 @@ class WalkScreen(Screen[None]):
             self.say("Type an answer first, or PgDn to read on, Esc for the menu", "$quiet")
             return
         step = self.status.step
-        if step.item.hidden_later and text in self.entry.choices:
+        if (
+            step.item.hidden_later
+            and text in self.entry.choices
+            and not self.job.reasons_against(step)
+        ):
             self.actions.hidden(self.status, text)
             return
         try:
@@ -276,6 +312,10 @@ class WalkScreen(Screen[None]):
     def action_calculation(self) -> None:
         """Show how the expected value came about."""
         self.actions.calculation()
+
+    def action_whole(self) -> None:
+        """The card as a text of its own, where it is longer than its place."""
+        self.actions.whole()
 
     def action_menu(self) -> None:
         """Everything else that can be done here."""

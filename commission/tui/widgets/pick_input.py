@@ -8,6 +8,8 @@ from typing import Any
 from textual import events
 from textual.widgets import Input
 
+from commission.text import visible
+
 
 def matching(text: str, choices: Sequence[str]) -> str:
     """The choice that a text means: its number, words, or their only beginning; else the text."""
@@ -60,6 +62,10 @@ class PickInput(Input):
         elif event.key in ("up", "down") and self.choices:
             _stop(event)
             self._pick(-1 if event.key == "up" else 1)
+
+    def replace(self, text: str, start: int, end: int) -> None:
+        """Take in typed or pasted text; a character that could steer a terminal as its code."""
+        super().replace(visible(text), start, end)
 
     def _pick(self, step: int) -> None:
         """Fill in the next or previous choice."""

@@ -1,0 +1,80 @@
+"""Pictures of the main screens for the README, made from the small sample.
+
+    python -m tests.pictures
+
+The program runs in this process with a clock of its own, so that the same code gives the same
+pictures. They are SVG that asks for nothing from outside: the fonts are the reader's own.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+import tempfile
+from pathlib import Path
+
+from commission.session import Session
+from commission.tui.app import CommissionApp
+from commission.user.folder import VARIABLE
+from tests.walks import begin, first, walk_until
+
+FOLDER = Path(__file__).with_suffix("")
+SAMPLE = "small-garden"
+SIZE = (112, 30)
+# Every picture begins at the bridge of the first end, with everything before it in order, and
+# shows the screen after these keys.
+BRIDGED = ("1", "enter")
+PICTURES: dict[str, tuple[str, ...]] = {
+    "walk": (*BRIDGED, *"2.24"),
+    "fail": (*BRIDGED, *"11.6", "enter"),
+    "calculation": (*BRIDGED, "ctrl+g"),
+}
+_FROM_OUTSIDE = re.compile(r"<!--.*?-->\s*|@font-face\s*\{[^}]*\}\s*", re.DOTALL)
+
+
+def draw(name: str, folder: Path) -> str:
+    """One picture as SVG; its job is made in `folder`."""
+    session = begin(folder, SAMPLE)
+    try:
+        stand_before_loop(session)
+        return asyncio.run(_drawn(CommissionApp(session), PICTURES[name]))
+    finally:
+        session.close()
+
+
+def stand_before_loop(session: Session) -> None:
+    """Answer everything before the step that comes before the first loop."""
+    loop = first(session, lambda step: step.item.compare == "loop-resistance")
+    ids = list(session.job.statuses)
+    walk_until(session, session.job.plan.by_id[ids[ids.index(loop.id) - 1]])
+
+
+async def _drawn(app: CommissionApp, keys: tuple[str, ...]) -> str:
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        for key in keys:
+            await pilot.press(key)
+            await pilot.pause()
+        return self_contained(app.export_screenshot(title="commission"))
+
+
+def self_contained(svg: str) -> str:
+    """The picture without fonts and credits that lie elsewhere, its blanks kept by every viewer."""
+    svg = _FROM_OUTSIDE.sub("", svg).replace("Fira Code, monospace", "monospace")
+    return svg.replace("<svg ", '<svg xml:space="preserve" ', 1)
+
+
+def main() -> None:
+    """Draw every picture into `tests/pictures/`."""
+    FOLDER.mkdir(exist_ok=True)
+    for name in PICTURES:
+        with tempfile.TemporaryDirectory() as folder:
+            os.environ[VARIABLE] = str(Path(folder) / "user")
+            svg = draw(name, Path(folder))
+        (FOLDER / f"{name}.svg").write_text(svg, encoding="utf-8", newline="\n")
+        print(f"{name}.svg")
+
+
+if __name__ == "__main__":
+    main()

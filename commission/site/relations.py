@@ -9,17 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from commission.electrical.conductors import MAX_METRIC_OHM_PER_KM
 from commission.problems import Problem, nearest
 from commission.site.schema import ROOT
-from commission.text import clean, visible
+from commission.site.sense import Row, of_tables, rows_of, si
+from commission.text import visible
 from commission.toml_place import Location, Places, named
-from commission.units import Quantity, parse_quantity
 
-Row = Mapping[str, Any]
 MOST_REMEDIES = 100
-THINNEST_AWG = 22
-GAUGES = f"valid: 4/0 to {THINNEST_AWG} AWG"
 
 
 class Relations:
@@ -37,9 +33,8 @@ class Relations:
     def problems(self) -> list[Problem]:
         """Every problem between tables."""
         self._ids()
-        self._outputs()
-        self._earth()
-        self._kinds()
+        for place, message, remedy in of_tables(self._table):
+            self._say(place, message, remedy)
         boxes = self._paths()
         self._stations(boxes)
         return self._found
@@ -51,11 +46,7 @@ class Relations:
         here: Any = self._table
         for part in within:
             here = here[part]
-        rows = here.get(key)
-        if isinstance(rows, list):
-            for number, row in enumerate(rows):
-                if isinstance(row, Mapping):
-                    yield (*within, key, number), row
+        return rows_of(here, key, within)
 
     def _names(self, key: str) -> set[str]:
         found = self._table.get(key)
@@ -102,85 +93,6 @@ class Relations:
                         self._say((*place, "id"), f"{what} id '{visible(own, 40)}' is taken twice "
                                   "(upper and lower case count as the same)")  # fmt: skip
                     seen[own.lower()] = own
-
-    def _outputs(self) -> None:
-        for place, row in self._rows("output"):
-            by_regulation = "regulation" in row and ("rating" in row or "rated_current" in row)
-            by_source = "open_circuit_voltage" in row and "source_resistance" in row
-            if not by_regulation and not by_source:
-                self._say(place, "the source is not given completely",
-                          "give regulation with rating (or rated_current), or "
-                          "open_circuit_voltage with source_resistance")  # fmt: skip
-            for key in ("open_circuit_voltage", "source_resistance", "source_reactance"):
-                if "regulation" in row and key in row:
-                    self._say((*place, key), "the source is given twice",
-                              "leave out regulation, or the source's own voltage and "
-                              "impedance")  # fmt: skip
-                    break
-            if by_source and not ("rating" in row or "rated_current" in row):
-                self._say(place, "what the output may carry is missing",
-                          "give rating or rated_current")  # fmt: skip
-            if row.get("earthing") == "impedance" and "earthing_impedance" not in row:
-                self._say(place, "earthing_impedance is missing", "give it, or another earthing")
-            elif row.get("earthing") != "impedance" and "earthing_impedance" in row:
-                self._say((*place, "earthing_impedance"), "this output has no such impedance",
-                          'leave it out, or give earthing = "impedance"')  # fmt: skip
-
-    def _earth(self) -> None:
-        earth = self._table.get("earth")
-        size = earth.get("conductor") if isinstance(earth, Mapping) else None
-        if isinstance(size, str) and _gauge_unknown(size):
-            self._say(("earth", "conductor"), f"'{visible(size, 40)}' is not a wire gauge", GAUGES)
-
-    def _kinds(self) -> None:
-        for what in ("cable_kind", "solenoid_kind", "decoder_kind"):
-            for name in self._names(what):
-                self._kind_name((what, name), name)
-        for name in self._cable_kinds:
-            self._cable_kind(("cable_kind", name), self._table["cable_kind"][name])
-        for name in self._solenoid_kinds:
-            self._solenoid_kind(("solenoid_kind", name), self._table["solenoid_kind"][name])
-
-    def _kind_name(self, place: Location, name: str) -> None:
-        try:
-            right = 0 < len(name) <= 60 and clean(name) == name
-        except ValueError as error:
-            self._say(place, f"the kind's name: {error}")
-            return
-        if not right:
-            self._say(place, "a kind's name has 1 to 60 characters and no blanks around it")
-
-    def _cable_kind(self, place: Location, row: Any) -> None:
-        if not isinstance(row, Mapping) or "resistance" in row:
-            return
-        size = str(row.get("conductor", ""))
-        number = size.partition(" ")[0]
-        if _gauge_unknown(size):
-            self._say((*place, "conductor"), f"'{visible(size, 40)}' is not a wire gauge here",
-                      f"{GAUGES}, or give its resistance")  # fmt: skip
-        elif size.endswith(("mm²", "mm2")):
-            known = {f"{one:g}": one for one in MAX_METRIC_OHM_PER_KM}
-            if number not in known:
-                self._say((*place, "conductor"), f"'{visible(size, 40)}' is not a standard size",
-                          f"valid: {', '.join(known)} mm², or give its resistance")  # fmt: skip
-
-    def _solenoid_kind(self, place: Location, row: Any) -> None:
-        if not isinstance(row, Mapping):
-            return
-        inrush = _si(row.get("inrush_current"), "current")
-        holding = _si(row.get("holding_current"), "current")
-        rated = _si(row.get("rated_voltage", "24 V"), "voltage")
-        coil = _si(row.get("coil_resistance"), "resistance")
-        minimum = _si(row.get("min_voltage", "20 V"), "voltage")
-        if inrush and holding and holding > inrush > 0:
-            self._say((*place, "holding_current"), "holding current above inrush current",
-                      "change them over?")  # fmt: skip
-        if coil and inrush and rated and coil > rated / inrush > 0:
-            self._say((*place, "coil_resistance"),
-                      f"more than {rated / inrush:.3g} ohm cannot draw the inrush current",
-                      "the d.c. resistance is below rated voltage over inrush current")  # fmt: skip
-        if minimum is not None and rated is not None and minimum > rated:
-            self._say((*place, "min_voltage"), "the minimum is above the rated voltage")
 
     def _paths(self) -> dict[str, set[str]]:
         """Check every path; returns by path id the boxes that segments lead to."""
@@ -229,7 +141,7 @@ class Relations:
         fed = set()
         for place, segment in self._rows("segment", path):
             self._cables((*place, "cable"), segment.get("cable"))
-            if _si(segment.get("length"), "length") == 0:
+            if si(segment.get("length"), "length") == 0:
                 self._say((*place, "length"), "a segment of no length")
             source, target = segment.get("from"), segment.get("to")
             if not isinstance(source, str) or not isinstance(target, str):
@@ -312,17 +224,3 @@ class Relations:
         most = decoder.get("solenoids", 1) if isinstance(decoder, Mapping) else count
         if isinstance(most, int) and count > most:
             self._say((*place, "solenoid"), f"{count} solenoids on a decoder for {most}")
-
-
-def _gauge_unknown(size: str) -> bool:
-    """Whether a size is written as a gauge, and is none that buried cable comes in."""
-    number = size.removesuffix(" AWG")
-    return number != size and number.isascii() and number.isdigit() and int(number) > THINNEST_AWG
-
-
-def _si(text: Any, quantity: Quantity) -> float | None:
-    """The value of a quantity's text; None when it is none, which the schema tells."""
-    try:
-        return parse_quantity(text, quantity) if isinstance(text, str) else None
-    except ValueError:
-        return None

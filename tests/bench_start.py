@@ -12,7 +12,6 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 from tests.jobs import make_job, user_env
@@ -67,11 +66,11 @@ def start_s(command: list[str], words: str, env: dict[str, str]) -> float:
         terminal.kill()
 
 
-def key_s(terminal: Terminal, key: str, changed: Callable[[], bool]) -> float:
+def key_s(terminal: Terminal, key: str, before: str) -> float:
     """Seconds from sending a key until the screen has changed as expected."""
     begin = time.perf_counter()
     terminal.press(key)
-    while not changed():
+    while terminal.text == before:
         if not terminal.feed(0.002) or time.perf_counter() - begin > 5:
             raise AssertionError(f"{key!r} changed nothing:\n{terminal.text}")
     return time.perf_counter() - begin
@@ -84,7 +83,7 @@ def key_medians(terminal: Terminal) -> dict[str, float]:
         for name, key in KEYS.items():
             settle(terminal)
             before = terminal.text
-            found[name].append(key_s(terminal, key, lambda seen=before: terminal.text != seen))
+            found[name].append(key_s(terminal, key, before))
     return {name: 1000 * statistics.median(times) for name, times in found.items()}
 
 

@@ -15,6 +15,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from commission.text import visible
+
 EXIT_DONE = 0
 EXIT_FINDINGS = 1
 EXIT_REFUSED = 2
@@ -84,8 +86,10 @@ def nearest(word: str, known: Iterable[str]) -> str:
     options = sorted(set(known))
     close = difflib.get_close_matches(word, options, n=1, cutoff=0.6)
     if close:
-        return f"nearest valid: {close[0]}"
+        return f"nearest valid: {visible(close[0], 60)}"
     if not options:
         return "none is defined"
-    shown = ", ".join(options[:12]) + (", ..." if len(options) > 12 else "")
+    shown = ", ".join(visible(option, 60) for option in options[:12]) + (
+        ", ..." if len(options) > 12 else ""
+    )
     return f"valid: {shown}"

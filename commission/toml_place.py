@@ -152,7 +152,7 @@ def problems_of(
         if one["type"] == "too_short" and _value_at(location, raw):
             continue  # pydantic counts only the elements that were right; the others are told
         key = named(location, raw)
-        message, remedy = _words(dict(one), kind, location)
+        message, remedy = (visible(words, 400) for words in _words(dict(one), kind, location))
         found.setdefault((key, message), Problem(file, message, key, places.line(location), remedy))
     return list(found.values())
 

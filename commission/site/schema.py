@@ -66,7 +66,7 @@ Time = Annotated[float, measured("time", "30 s", 0.0, 3600.0)]
 
 
 def _check_size(text: str) -> str:
-    if not re.fullmatch(r"(\d{1,2}|[1-4]/0) AWG|\d{1,2}(\.\d{1,2})? mm(²|2)", text):
+    if not re.fullmatch(r"([0-9]{1,2}|[1-4]/0) AWG|[0-9]{1,3}(\.[0-9]{1,2})? mm[²2]", text):
         raise ValueError('a conductor size is written like "14 AWG" or "2.5 mm²"')
     return text.replace("mm2", "mm²")
 

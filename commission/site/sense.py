@@ -91,6 +91,13 @@ def _is_odd_gauge(size: object) -> bool:
     return unit == "AWG" and number.isascii() and number.isdigit() and int(number) > THINNEST_AWG
 
 
+def _is_standard_mm2(number: str) -> bool:
+    """Whether IEC 60228 knows this size; what is no number at all is the schema's to tell."""
+    if not number.replace(".", "", 1).isdecimal():
+        return True
+    return float(number) in MAX_METRIC_OHM_PER_KM
+
+
 def _of_cable(place: Location, row: Row) -> Iterator[Finding]:
     size = row.get("conductor")
     if "resistance" in row or not isinstance(size, str):
@@ -99,11 +106,10 @@ def _of_cable(place: Location, row: Row) -> Iterator[Finding]:
     if _is_odd_gauge(size):
         yield ((*place, "conductor"), f"'{visible(size, 40)}' is not a wire gauge here",
                f"{_GAUGES}, or give its resistance")  # fmt: skip
-    elif unit in ("mm²", "mm2") and number.replace(".", "", 1).isdecimal():
-        if float(number) not in MAX_METRIC_OHM_PER_KM:
-            known = ", ".join(f"{one:g}" for one in MAX_METRIC_OHM_PER_KM)
-            yield ((*place, "conductor"), f"'{visible(size, 40)}' is not a standard size",
-                   f"valid: {known} mm², or give its resistance")  # fmt: skip
+    elif unit in ("mm²", "mm2") and not _is_standard_mm2(number):
+        known = ", ".join(f"{one:g}" for one in MAX_METRIC_OHM_PER_KM)
+        yield ((*place, "conductor"), f"'{visible(size, 40)}' is not a standard size",
+               f"valid: {known} mm², or give its resistance")  # fmt: skip
 
 
 def _of_solenoid(place: Location, row: Row) -> Iterator[Finding]:

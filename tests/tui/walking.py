@@ -113,7 +113,7 @@ class Walk:
 
 
 NAMED = frozenset(
-    "enter escape up down home end pageup pagedown tab backspace left right delete".split()
+    ["enter", "escape", "up", "down", "home", "end", "pageup", "pagedown", "tab", "backspace", "left", "right", "delete"]
 )
 Scene = Callable[[Walk], Awaitable[None]]
 

@@ -55,6 +55,16 @@ def refusal(data: bytes) -> str:
         ("x = " + "{ a = " * 60 + "1" + " }" * 60, "nested too deeply"),
         ("x = 0x" + "f" * 3_900, "the number is too large"),
         ("x = " + "9" * 3_900, "the number is too large"),
+        # One quote after another that might begin a string: looking for its end from each of
+        # them again would take an hour.
+        (('"' + '\\"' * 1_900 + "." * 40 + "\n") * 1_000, "is not valid TOML"),
+        ('x = """ " ' + ('\\""" " ' * 400 + "\n") * 500 + "." * 40, "is not valid TOML"),
+        ("a." * 9 + "a = 1", "a: unknown key"),
+        ("a." * 11 + "a = 1", "a key with too many dots"),
+        ('x = { a = """\n""", ' + "b." * 11 + "b = 1 }", "a key with too many dots"),
+        ("[[station]]\n" * 20_001, "station: more than 20000 entries"),
+        ("".join(f"k{n} = 1\n" for n in range(20_001)), "more than 20000 entries"),
+        ("".join(f"k{n} = [" + "1,\n" * 20_000 + "]\n" for n in range(13)), "250000 values"),
         ("x = 2026-02-30", "is not valid TOML"),
         ("x = 1e999999", "x: unknown key"),
         ("x = nan", "x: unknown key"),
@@ -72,7 +82,15 @@ def test_what_would_hang_or_break_a_reader(text: str, words: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["# " + "a." * 400, 'x = "' + "." * 400 + '"', 'x = "' + "1.5 and " * 40 + '"']
+    "text",
+    [
+        "# " + "a." * 400,
+        'x = "' + "." * 400 + '"',
+        'x = "' + "1.5 and " * 40 + '"',
+        'x = """\n' + "a." * 400 + '"""',
+        "x = '" + '" a.' * 40 + "' # " + "a." * 40,
+        "x = [" + "1.5, " * 40 + "]",
+    ],
 )
 def test_dots_in_words_are_no_dotted_key(text: str) -> None:
     assert "too many dots" not in refusal((HEAD + text).encode("utf-8"))
@@ -141,6 +159,12 @@ def test_ten_thousand_boxes_and_stations_load_and_their_mistakes_are_told() -> N
     assert len(site.path[0].segment) == 10_000
     wrong = text.replace('decoder = "single"', 'decoder = "singel"')
     assert refusal(wrong.encode("utf-8")).count("there is no decoder kind 'singel'") == 2_999
+
+
+def test_ten_thousand_segments_that_hang_from_nothing() -> None:
+    rows = "".join(f'{{ from = "X{n}", to = "Y{n}", length = "2 ft" }},\n' for n in range(10_000))
+    text = TEXT.replace("segment = [\n", "segment = [\n" + rows, 1)
+    assert refusal(text.encode("utf-8")).count("is reached by no segment") == 10_000
 
 
 # Mutations: of the text, and of the values

@@ -52,11 +52,6 @@ def text(sheet: Sheet) -> str:
     return "\n".join([*parts, "", CAUTION])
 
 
-def _temperature(sheet: Sheet, value_c: float) -> str:
-    unit = "°F" if sheet.site.site.units == "US" else "°C"
-    return f"{in_unit(value_c, unit, 'temperature'):.0f} {unit}"
-
-
 def _range(expectation: Expectation | None, unit: str) -> tuple[str, str]:
     """Value and range, or the limit alone."""
     if expectation is None:
@@ -73,7 +68,7 @@ def _range(expectation: Expectation | None, unit: str) -> tuple[str, str]:
 
 
 def _loops(sheet: Sheet) -> list[str]:
-    soil = _temperature(sheet, sheet.site.soil.test_day_c)
+    soil = sheet.drawing.degrees(sheet.site.soil.test_day_c)
     rows = [("path", "end", "expected", "range")]
     for path in sheet.site.path:
         for box in ends_of(sheet, path.id):
@@ -112,7 +107,7 @@ def _limits(sheet: Sheet) -> list[str]:
 def _worst_case(sheet: Sheet) -> str:
     supply = sheet.site.supply
     lowest_v = supply.nominal_voltage_v * (1 - supply.lowest_fraction_below)
-    soil = _temperature(sheet, sheet.site.soil.warmest_c)
+    soil = sheet.drawing.degrees(sheet.site.soil.warmest_c)
     return f"at the lowest mains ({lowest_v:.0f} V) and in the warmest soil ({soil})"
 
 

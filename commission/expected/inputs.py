@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from commission.electrical import conductors
 from commission.electrical.conductors import Conductor
 from commission.electrical.segments import Segment as Cable
 from commission.site.schema import CableKind, Output, Segment, Site, Station
 from commission.site.tree import PathTree
+from commission.units import in_unit
 
 # Rectangular half-widths of a length by how it was obtained (judgement; one error per method).
 LENGTH_ERROR = {"tape": 0.01, "wheel": 0.02, "drawing": 0.05, "estimate": 0.15}
@@ -22,18 +23,20 @@ LENGTH_WORDS = {
 
 
 def conductor(kind: CableKind, frequency_hz: float) -> Conductor:
-    """The conductor of a cable kind; a data-sheet resistance overrides the size's standard."""
+    """The conductor of a cable kind; what its data sheet states overrides the size's standard."""
+    per_hz = None
+    if kind.reactance_ohm_per_m is not None:
+        per_hz = kind.reactance_ohm_per_m / frequency_hz
     if kind.resistance_ohm_per_m is not None:
-        x_per_hz = None
-        if kind.reactance_ohm_per_m is not None:
-            x_per_hz = kind.reactance_ohm_per_m / frequency_hz
         return conductors.data_sheet(
-            kind.resistance_ohm_per_m, kind.resistance_tolerance, x_per_hz, size=kind.conductor
+            kind.resistance_ohm_per_m, kind.resistance_tolerance, per_hz, size=kind.conductor
         )
     size, unit = kind.conductor.split(" ")
     if unit == "AWG":
-        return conductors.awg(size, stranded=kind.stranded)
-    return conductors.metric(float(size))
+        found = conductors.awg(size, stranded=kind.stranded)
+    else:
+        found = conductors.metric(float(size))
+    return found if per_hz is None else replace(found, x_ohm_per_m_per_hz=per_hz)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +62,11 @@ class Drawing:
         self.outputs: dict[str, Output] = {output.id: output for output in site.output}
         self.stations: dict[str, Station] = {station.id: station for station in site.station}
         self.path_of = {path.id: path for path in site.path}
+
+    def degrees(self, temperature_c: float) -> str:
+        """A temperature in words, in the unit that the site shows."""
+        unit = "°F" if self.site.site.units == "US" else "°C"
+        return f"{in_unit(temperature_c, unit, 'temperature'):.0f} {unit}"
 
     def stations_on(self, path: str) -> Iterator[Station]:
         """The stations of a path, in the order of their numbers."""

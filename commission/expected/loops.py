@@ -15,7 +15,7 @@ from math import sqrt
 from commission.electrical.conductors import COPPER_PER_K, at_temperature
 from commission.electrical.distributions import rectangular_u
 from commission.electrical.segments import MAX_JOINT_OHM, route_r_ohm
-from commission.electrical.sources import citation
+from commission.electrical.sources import COPPER, JUDGEMENT, citation
 from commission.electrical.uncertainty import Budget, Contribution
 from commission.expected.inputs import (
     LENGTH_ERROR,
@@ -28,9 +28,6 @@ from commission.site.schema import Soil
 from commission.units import FOOT_M, plain
 
 FORMULA = "R = sum of L x (r1 + r2) x (1 + 0.00393 x (T - 20)) + 2 x Rj over the route"
-SOURCE = "; ".join(
-    citation(key) for key in ("IEC 60028", "ASTM B258", "ASTM B8", "IEC 60228", "judgement")
-)
 
 
 def loop_budget(route: Sequence[Stretch], soil: Soil) -> tuple[Contribution, ...]:
@@ -110,6 +107,12 @@ def _inputs(route: Sequence[Stretch], units: str) -> tuple[Input, ...]:
     return tuple(rows)
 
 
+def _sources(route: Sequence[Stretch]) -> str:
+    """What the copper, the sizes on this route, and the joints rest on."""
+    sizes = {one.source for stretch in route for one in (stretch.cable.first, stretch.cable.second)}
+    return "; ".join(citation(key) for key in (COPPER, *sorted(sizes), JUDGEMENT))
+
+
 def loop_expectation(drawing: Drawing, path: str, box: str) -> Expectation:
     """Loop resistance expected at a box of a path with its pair bridged there, in ohm.
 
@@ -129,10 +132,10 @@ def loop_expectation(drawing: Drawing, path: str, box: str) -> Expectation:
         low=max(0.0, value - 2 * u),
         high=value + 2 * u,
         u=u,
-        conditions=f"pair bridged at {box}, soil at {soil.test_day_c:g} °C",
+        conditions=f"pair bridged at {box}, soil at {drawing.degrees(soil.test_day_c)}",
         formula=FORMULA,
         inputs=_inputs(route, drawing.site.site.units),
-        source=SOURCE,
+        source=_sources(route),
         budget=budget,
         what_below="bridged or shorted before the end, or thicker or shorter cable than drawn",
         what_above="a bad joint, or longer or thinner cable than drawn",

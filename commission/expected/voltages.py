@@ -68,7 +68,7 @@ def _source_inputs(model: OutputModel) -> tuple[Input, ...]:
 
 def _day(model: OutputModel, mains_v: float | None) -> str:
     mains = f"mains {mains_v:.1f} V as measured" if mains_v else "mains at nominal"
-    return f"{mains}, soil at {model.temperature_c:g} °C"
+    return f"{mains}, soil at {model.drawing.degrees(model.temperature_c)}"
 
 
 def output_voltage(drawing: Drawing, output: str, mains_v: float | None) -> Expectation:
@@ -184,8 +184,8 @@ def station_voltage(drawing: Drawing, station: Station) -> Expectation:
     coil_v = min(v for (owner, _one), v in inrush.items() if owner == station.id)
     return limit(
         "station-voltage", "voltage", "minimum", min_solenoid_v(drawing, station),
-        f"at {station.box}; at lowest mains and {model.temperature_c:g} °C it is {coil_v:.1f} V in "
-        f"inrush, {chart_v:.1f} V by the {CHART}",
+        f"at {station.box}; at lowest mains and {drawing.degrees(model.temperature_c)} it is "
+        f"{coil_v:.1f} V in inrush, {chart_v:.1f} V by the {CHART}",
         f"solenoid data in the site file; {_PRACTICE}",
         inputs=(
             Input("V in inrush by the network", f"{coil_v:.2f} V", LAWS),
@@ -205,8 +205,8 @@ def together_voltage(drawing: Drawing, output: str, running: tuple[str, ...]) ->
     coil_v = min(v for (owner, _one), v in inrush.items() if owner == worst.id)
     return limit(
         "together-voltage", "voltage", "minimum", min_solenoid_v(drawing, worst),
-        f"at {worst.box}, station {worst.number}; at lowest mains, {model.temperature_c:g} °C, it "
-        f"is {coil_v:.1f} V with all in inrush",
+        f"at {worst.box}, station {worst.number}; at lowest mains, "
+        f"{drawing.degrees(model.temperature_c)}, it is {coil_v:.1f} V with all in inrush",
         f"solenoid data in the site file; {_PRACTICE}",
         inputs=(
             Input("running together", ", ".join(str(s.number) for s in stations), "worst set"),

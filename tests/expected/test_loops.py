@@ -12,12 +12,13 @@ import pytest
 import uncertainties  # type: ignore[import-untyped]
 
 from commission.electrical.conductors import at_temperature, awg, metric
+from commission.expected.inputs import conductor
 from commission.expected.loops import loop_expectation
 from commission.expected.sheet import Sheet
 from commission.resources import samples
 from commission.shapes import validate
 from commission.site.load import parse_site
-from commission.site.schema import Site
+from commission.site.schema import CableKind, Site
 
 # NBS Handbook 100, standard annealed copper, solid, ohm per 1000 ft at 20 °C (transcription seen).
 NBS_OHM_PER_1000FT = {
@@ -302,3 +303,13 @@ def test_the_small_sample_agrees_with_a_hand_calculation() -> None:
         assert expected.low is not None
         assert expected.high is not None
         assert expected.low < ohm < expected.high
+
+
+@pytest.mark.parametrize("size", ["14 AWG", "2.5 mm²"])
+def test_a_data_sheet_reactance_counts_without_a_data_sheet_resistance(size: str) -> None:
+    # 0.5 ohm/km at 50 Hz is 1e-5 ohm/m per hertz, by hand.
+    table = {"conductor": size, "reactance": "0.5 ohm/km"}
+    found = conductor(validate(CableKind, table), 50.0)
+    assert found.x_ohm_per_m(50.0) == pytest.approx(0.5e-3)
+    plain = conductor(validate(CableKind, {"conductor": size}), 50.0)
+    assert found.r20_ohm_per_m == plain.r20_ohm_per_m

@@ -88,11 +88,13 @@ class Session:
 
     def draft(self) -> tuple[str, str]:
         """The step and the half-typed entry kept when the program last ended; both "" for none."""
-        return drafts.read(self._disk, self.job.folder)
+        return drafts.read(self._disk, self.job.folder, len(self.job.state.entries))
 
     def keep_draft(self, step_id: str, text: str) -> None:
         """Keep a half-typed entry beside the record; a disk that refuses is no reason to stay."""
-        drafts.write(self._disk, self.job.folder, step_id, "" if self.job.signed else text)
+        kept = "" if self.job.signed else text
+        count = len(self.job.state.entries)
+        drafts.write(self._disk, self.job.folder, count, step_id, kept)
 
     def preview(self, step: Step, text: str) -> Preview:
         """Judge an answer as it is being typed; writes nothing."""

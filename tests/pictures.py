@@ -21,14 +21,14 @@ from tests.walks import begin, first, walk_until
 
 FOLDER = Path(__file__).with_suffix("")
 SAMPLE = "small-garden"
-SIZE = (112, 30)
+WIDE, SMALL = (112, 30), (80, 24)
 # Every picture begins at the bridge of the first end, with everything before it in order, and
-# shows the screen after these keys.
+# shows a screen of this size after these keys.
 BRIDGED = ("1", "enter")
-PICTURES: dict[str, tuple[str, ...]] = {
-    "walk": (*BRIDGED, *"2.24"),
-    "fail": (*BRIDGED, *"11.6", "enter"),
-    "calculation": (*BRIDGED, "ctrl+g"),
+PICTURES: dict[str, tuple[tuple[int, int], tuple[str, ...]]] = {
+    "walk": (WIDE, (*BRIDGED, *"2.24")),
+    "fail": (SMALL, (*BRIDGED, *"11.6", "enter")),
+    "calculation": (WIDE, (*BRIDGED, "ctrl+g")),
 }
 _FROM_OUTSIDE = re.compile(r"<!--.*?-->\s*|@font-face\s*\{[^}]*\}\s*", re.DOTALL)
 
@@ -38,7 +38,7 @@ def draw(name: str, folder: Path) -> str:
     session = begin(folder, SAMPLE)
     try:
         stand_before_loop(session)
-        return asyncio.run(_drawn(CommissionApp(session), PICTURES[name]))
+        return asyncio.run(_drawn(CommissionApp(session), *PICTURES[name]))
     finally:
         session.close()
 
@@ -50,8 +50,8 @@ def stand_before_loop(session: Session) -> None:
     walk_until(session, session.job.plan.by_id[ids[ids.index(loop.id) - 1]])
 
 
-async def _drawn(app: CommissionApp, keys: tuple[str, ...]) -> str:
-    async with app.run_test(size=SIZE) as pilot:
+async def _drawn(app: CommissionApp, size: tuple[int, int], keys: tuple[str, ...]) -> str:
+    async with app.run_test(size=size) as pilot:
         await pilot.pause()
         for key in keys:
             await pilot.press(key)

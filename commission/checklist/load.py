@@ -7,26 +7,28 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from commission.checklist.checks import check
-from commission.checklist.finding import ALL, Where
 from commission.checklist.schema import FORMAT, KIND, Checklist
 from commission.problems import InputRefused, Problem
 from commission.shapes import build, validate
 from commission.text import visible
-from commission.toml_place import Places, named, parse_toml, problems_of, refuse_other_kinds
+from commission.toml_place import (
+    Places,
+    named,
+    parse_toml,
+    problems_of,
+    read_input,
+    refuse_other_kinds,
+)
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
 
+    from commission.checklist.finding import Where
+
 
 def load_checklist(path: Path) -> Checklist:
     """Read a checklist; raises InputRefused with every problem of it."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputRefused([Problem(visible(str(path)), f"cannot be read: {reason}")]) from error
-    return parse_checklist(data, visible(str(path)))
+    return parse_checklist(read_input(path), visible(str(path)))
 
 
 def parse_checklist(data: bytes, name: str, *, known_good: bool = False) -> Checklist:
@@ -35,10 +37,12 @@ def parse_checklist(data: bytes, name: str, *, known_good: bool = False) -> Chec
     `known_good`: these bytes were accepted before, as a digest proves, and are only built.
     """
     table, places = parse_toml(data, name)
-    refuse_other_kinds(table, name, KIND, FORMAT, "a checklist")
+    refuse_other_kinds(table, name, KIND, FORMAT, "a checklist", places)
     if known_good:
         return build(Checklist, table)
-    from pydantic import ValidationError
+    from pydantic import ValidationError  # a resumed job does without, and without the checks
+
+    from commission.checklist.checks import check
 
     try:
         checklist = validate(Checklist, table)
@@ -79,6 +83,9 @@ def _of_the_readable(
         missing |= {item.get("id") for item in left_out if isinstance(item, dict)}
         stage["item"] = [items[place] for place in kept[number]]
     from pydantic import ValidationError
+
+    from commission.checklist.checks import check
+    from commission.checklist.finding import ALL
 
     try:
         checklist = validate(Checklist, rest)

@@ -20,22 +20,34 @@ if TYPE_CHECKING:
 NAME = "unfinished.toml"
 
 
-def read(disk: Disk, folder: Path) -> tuple[str, str]:
-    """The step and the text typed but not confirmed for it; both "" for none or unreadable."""
+def read(disk: Disk, folder: Path, after_entry: int) -> tuple[str, str]:
+    """The step and the text typed but not confirmed for it; both "" for none or unreadable.
+
+    `after_entry` is the number of entries in the record: a text typed before the last was
+    confirmed is out of date.
+    """
     try:
         table = tomllib.loads(disk.read(folder / NAME).decode("utf-8"))
+        if table["after_entry"] != after_entry:
+            return "", ""
         return str(table["step"]), clean(str(table["text"]))
     except (OSError, ValueError, KeyError):
         return "", ""
 
 
-def write(disk: Disk, folder: Path, step: str, text: str) -> None:
+def write(disk: Disk, folder: Path, after_entry: int, step: str, text: str) -> None:
     """Keep a half-typed text; an empty one clears what was kept. Never raises for the disk."""
     from commission.host import write_atomically
 
     try:
         if text.strip() or read_any(disk, folder):
-            kept = {"kind": "commission unfinished entry", "format": 1, "step": step, "text": text}
+            kept = {
+                "kind": "commission unfinished entry",
+                "format": 1,
+                "after_entry": after_entry,
+                "step": step,
+                "text": text,
+            }
             write_atomically(disk, folder / NAME, tomli_w.dumps(kept).encode("utf-8"))
     except (OSError, CommissionError):
         return

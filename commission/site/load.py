@@ -11,7 +11,6 @@ from pathlib import Path
 
 from commission.problems import InputRefused
 from commission.shapes import build
-from commission.site.relations import Relations
 from commission.site.schema import FORMAT, KIND, Site
 from commission.text import visible
 from commission.toml_place import parse_toml, read_input, refuse_other_kinds, validated
@@ -31,6 +30,8 @@ def parse_site(data: bytes, name: str, *, known_good: bool = False) -> Site:
     refuse_other_kinds(table, name, KIND, FORMAT, "a site file", places)
     if known_good:
         return build(Site, table)
+    from commission.site.relations import Relations  # a resumed job does without
+
     site, problems = validated(Site, table, name, places)
     problems += Relations(table, name, places).problems()
     if problems or site is None:

@@ -41,9 +41,12 @@ class CommissionApp(App[int]):
         self.register_theme(NIGHT)
         self.theme = SUN.name
 
+    def get_default_screen(self) -> WalkScreen:
+        """The walk is the first screen: nothing is drawn before it."""
+        return WalkScreen(self.session)
+
     def on_mount(self) -> None:
-        """Show the walk, and end tidily when the machine or the terminal goes away."""
-        self.push_screen(WalkScreen(self.session))
+        """End tidily when the machine or the terminal goes away."""
         self.app_resume_signal.subscribe(self, lambda _app: self.refresh(layout=True))
         loop = asyncio.get_running_loop()
         for name in ("SIGTERM", "SIGHUP"):

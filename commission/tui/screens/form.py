@@ -69,7 +69,11 @@ class FormScreen(ModalScreen[bool]):
             for line in self._lines:
                 yield Static(Content(line.label), classes="label")
                 yield PickInput(
-                    line.value, choices=line.choices, id=f"line-{line.key}", keys=self._keys(line)
+                    line.value,
+                    choices=line.choices,
+                    keys=self._keys(line),
+                    offered=True,
+                    id=f"line-{line.key}",
                 )
                 hint = line.hint
                 if line.choices:

@@ -56,7 +56,7 @@ class WalkScreen(Screen[None]):
                     yield Static(id="card")
                 yield Static(Content("more text: Ctrl+R shows all of it"), id="more")
                 yield Static(id="choices")
-                yield PickInput(id="entry", keys=self._keys(), select_on_focus=False)
+                yield PickInput(id="entry", keys=self._keys())
                 yield Static(id="verdict")
         yield Static(id="kept")
         yield Static(id="keys")

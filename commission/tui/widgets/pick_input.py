@@ -7,6 +7,7 @@ from typing import Any
 
 from textual import events
 from textual.widgets import Input
+from textual.widgets.input import Selection
 
 from commission.text import visible
 
@@ -38,9 +39,12 @@ class PickInput(Input):
         *,
         choices: Sequence[str] = (),
         keys: Mapping[str, Callable[[], None]] | None = None,
+        offered: bool = False,
         **more: Any,
     ) -> None:
-        super().__init__(value, **more)
+        """`offered`: what stands in the line is a proposal, which typing replaces."""
+        super().__init__(value, select_on_focus=False, **more)
+        self._offered = offered
         self.choices = tuple(choices)
         self._keys = dict(keys or {})
 
@@ -62,6 +66,16 @@ class PickInput(Input):
         elif event.key in ("up", "down") and self.choices:
             _stop(event)
             self._pick(-1 if event.key == "up" else 1)
+
+    def on_focus(self) -> None:
+        """Select a proposal from its end to its beginning: a number is read from its beginning."""
+        if self._offered:
+            self.selection = Selection(len(self.value), 0)
+
+    def on_blur(self) -> None:
+        """A line that is left shows its beginning."""
+        if self._offered:
+            self.cursor_position = 0
 
     def replace(self, text: str, start: int, end: int) -> None:
         """Take in typed or pasted text; a character that could steer a terminal as its code."""

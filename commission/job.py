@@ -115,13 +115,21 @@ class Job:
     def answered(self) -> Mapping[str, Answered]:
         """What the safety order needs to know of every live entry."""
         return {
-            step: Answered(
-                number=entry.number,
-                passing=entry.type == "not-applicable"
-                or (entry.type == "answer" and entry.verdict in (PASS, RECORDED)),
-            )
+            step: Answered(number=entry.number, passing=self._lets_go_on(entry))
             for step, entry in self.state.latest.items()
         }
+
+    def _lets_go_on(self, entry: Entry) -> bool:
+        """Whether work may go on after an entry: it passed, or somebody decided on a reading.
+
+        A confirmation that was denied is never decided away: a bridge is off, or it is not.
+        """
+        if entry.type == "not-applicable":
+            return True
+        if entry.type != "answer":
+            return False
+        decided = bool(entry.quantity) and entry.step in self.state.decisions
+        return decided or entry.verdict in (PASS, RECORDED)
 
     @cached_property
     def supply(self) -> SupplyState:

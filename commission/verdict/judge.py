@@ -100,6 +100,12 @@ def _judge_interval(
     quantity = expected.quantity
     if low <= value <= high:
         u = (high - expected.value) / 2
+        if error.half_width > abs(expected.value):
+            coarse = show(error.half_width, unit, quantity, 2)
+            finding = (
+                f"this meter is too coarse here, ±{coarse}: use a lower range or another meter"
+            )
+            return Judgement(MARGINAL, finding, low, high)
         finding = "as expected"
         if expected.name.startswith("loop"):
             finding += f"; a joint of {show(_SEEN * u, unit, quantity, 2)} or more would have shown"

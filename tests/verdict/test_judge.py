@@ -164,3 +164,15 @@ def test_both_polarities(first: float | None, second: str, expected: str, words:
     )
     assert judged.verdict == expected
     assert words in judged.finding
+
+
+def test_a_meter_coarser_than_the_value_proves_nothing() -> None:
+    # ±(0 % + 2 x 1 kohm) at 11.5 ohm expected: the reading 0 kohm would "agree" with anything.
+    judged = judge(
+        expectation("interval", 11.5, 0.3),
+        parse_reading("900 ohm", "resistance", "ohm"),
+        Accuracy(0.0, 2.0, 1000.0),
+        "ohm",
+    )
+    assert judged.verdict == MARGINAL
+    assert "too coarse" in judged.finding

@@ -178,7 +178,8 @@ class Actions:
             "exception": ("Hand over with this as a named exception", self.exception),
             "later": ("Go on; it stays open", self._walk.action_next_open),
         }
-        about = status.finding
+        kept = status.entry.text if status.entry else ""
+        about = f"Kept: {kept}\n{status.finding}".rstrip()
         if step.target.station:
             cause = self._walk.job.likely_cause(step.target.station)
             about = f"{about}\nLikely: {cause}" if cause else about

@@ -115,7 +115,7 @@ class FormScreen(ModalScreen[bool]):
         """Stand on "Back"; only Enter there leaves."""
         end = self.query_one("#dialogue-end", OptionList)
         end.highlighted = 1
-        end.focus()
+        self.set_focus(end)  # at once: `focus()` would let the next key go to the line before
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Keep, or leave."""

@@ -16,7 +16,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from commission.job import Job, Status
-from commission.problems import CommissionError
+from commission.problems import CommissionError, StepRefused
 from commission.session import NO, YES, AskBack, Session
 from commission.tui.keys import BOUND, line
 from commission.tui.messages import StepEntered, StepHighlighted
@@ -132,13 +132,11 @@ class WalkScreen(Screen[None]):
         self.step_id = step_id
         status, step = self.status, self.status.step
         ids = list(self.job.statuses)
-        place = f"{step.stage.title}  |  {step.target.label}"
-        practice = "PRACTICE  |  " if self.job.header.practice else ""
+        place = f"{step.stage.title} | {step.target.label}"
+        practice = "PRACTICE | " if self.job.header.practice else ""
         number = f"step {ids.index(step_id) + 1} of {len(ids)}"
         self.query_one("#where", Static).update(
-            Content.assemble(
-                f" {practice}{number}  |  supply {self.job.supply}  |  ", (place, "bold")
-            )
+            Content.assemble(f" {practice}{number} | supply {self.job.supply} | ", (place, "bold"))
         )
         self.query_one("#card", Static).update(card(self.job, status))
         self.query_one("#card-scroll", VerticalScroll).scroll_home(animate=False)
@@ -255,6 +253,9 @@ class WalkScreen(Screen[None]):
         except AskBack as question:
             self._meant = text
             self.say(f"{question} Enter again keeps it.", "$marginal bold")
+        except StepRefused as refused:
+            first, *others = refused.reasons
+            self.say(f"Not yet: {first}" + (f"; {len(others)} more above" if others else ""))
         except CommissionError as error:
             self.say(str(error))
         else:
@@ -294,10 +295,8 @@ class WalkScreen(Screen[None]):
         steps = self.query_one(StepList)
         if self.has_class("narrow"):
             self.toggle_class("listing")
-        if steps.has_focus or (self.has_class("narrow") and not self.has_class("listing")):
-            self.entry.focus()
-        else:
-            steps.focus()
+        leaves = steps.has_focus or (self.has_class("narrow") and not self.has_class("listing"))
+        self.set_focus(self.entry if leaves else steps)
 
     def on_step_highlighted(self, message: StepHighlighted) -> None:
         """Show what the list's cursor stands on, the list keeps the keys."""

@@ -33,7 +33,7 @@ def card(job: Job, status: Status) -> Content:
         parts += ["\n", "Expected ", (expected, "bold"), "\n"]
         if expectation and expectation.conditions:
             parts += [(expectation.conditions, "$quiet"), "\n"]
-    for reason in job.reasons_against(step):
+    for reason in () if job.signed else job.reasons_against(step):
         parts += ["\n", ("Not yet: ", "$marginal bold"), reason]
     if step.target.station:
         cause = job.likely_cause(step.target.station)

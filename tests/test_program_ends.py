@@ -1,0 +1,242 @@
+"""The real program in a real terminal, ended, stopped, crowded and fed with hostile text."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from commission.host import Disk
+from commission.opening import read_job
+from commission.resources import samples
+from tests.jobs import make_job, user_env
+from tests.terminal import Terminal
+from tests.walks import OBSERVER, WRITER
+
+SAMPLE = "small-garden"
+# What a terminal is asked for when a full-screen program leaves it (xterm control sequences):
+# leave the alternate screen, show the cursor, and no more reports of the mouse or of pastes.
+RESTORED = (b"\x1b[?1049l", b"\x1b[?25h", b"\x1b[?1000l", b"\x1b[?1003l", b"\x1b[?2004l")
+SECRET = "secret-4711"
+FAILING = f"""
+import sys
+from commission import cli
+from commission.session import Session
+
+def fail(self, step, text):
+    customer = "{SECRET}"
+    raise RuntimeError("too long")
+
+Session.preview = fail
+sys.exit(cli.main(sys.argv[1:]))
+"""
+
+
+class Opened:
+    """A job standing at its first loop, and terminals that open it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.env = user_env(folder)
+        self.folder, self.title, _, self.steps = make_job(folder, SAMPLE)
+        self.terminals: list[Terminal] = []
+
+    def run(self, *command: str) -> Terminal:
+        """Run Python with these arguments in a terminal of its own."""
+        terminal = Terminal([sys.executable, *command], env=self.env)
+        self.terminals.append(terminal)
+        return terminal
+
+    def open(self) -> Terminal:
+        """Open the job, and wait until the walk stands there."""
+        terminal = self.run("-m", "commission", "open", str(self.folder))
+        terminal.wait_for(self.title)
+        terminal.wait_for("quit")
+        return terminal
+
+    def kept(self) -> list[str]:
+        """The text of every entry on disk."""
+        return [entry.text for entry in read_job(self.folder, Disk()).state.entries]
+
+
+@pytest.fixture
+def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Opened]:
+    """A job to open; whatever still runs in the end is ended."""
+    monkeypatch.setenv("COMMISSION_HOME", str(tmp_path / "user"))
+    job = Opened(tmp_path)
+    yield job
+    for terminal in job.terminals:
+        if not terminal.ended:
+            terminal.kill()
+
+
+def until(condition: Callable[[], bool], terminal: Terminal, limit_s: float = 10.0) -> None:
+    """Read from the terminal until a condition holds."""
+    end = time.monotonic() + limit_s
+    while not condition():
+        terminal.feed(0.01)
+        assert time.monotonic() < end, terminal.text
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_restores_the_terminal_and_the_half_typed_entry_is_offered_again(
+    opened: Opened, number: signal.Signals
+) -> None:
+    before = opened.kept()
+    terminal = opened.open()
+    terminal.press("2.2")
+    terminal.wait_for("+ pass")
+    place = len(terminal.raw)
+    assert terminal.kill(number) == 128 + number
+    last = bytes(terminal.raw[place:])
+    for sequence in RESTORED:
+        assert sequence in last
+    again = opened.open()
+    again.wait_for("+ pass")
+    again.press("2", "enter")
+    again.wait_for(f"entry {len(before) + 1}")
+    assert opened.kept() == [*before, "2.22"]
+
+
+def test_a_half_typed_retest_of_an_earlier_step_is_offered_again_too(opened: Opened) -> None:
+    terminal = opened.open()
+    terminal.press("pgup", "1 and more")
+    terminal.wait_for("1 and more")
+    place = next(line for line in terminal.lines if "step " in line)
+    terminal.kill(signal.SIGTERM)
+    again = opened.run("-m", "commission", "open", str(opened.folder))
+    again.wait_for("1 and more")
+    assert place in again.text
+
+
+def test_a_half_typed_entry_is_not_offered_after_a_later_answer(opened: Opened) -> None:
+    before = opened.kept()
+    opened.open().press("2.2")
+    opened.terminals[0].wait_for("+ pass")
+    opened.terminals[0].kill(signal.SIGTERM)
+    again = opened.open()
+    again.wait_for("+ pass")
+    again.press("2", "enter")
+    again.wait_for(f"entry {len(before) + 1}")
+    again.kill()
+    last = opened.run("-m", "commission", "open", str(opened.folder))
+    last.wait_for("leads changed over")
+    assert "+ pass" not in last.text
+
+
+def test_a_terminal_that_is_closed_loses_nothing(opened: Opened) -> None:
+    before = opened.kept()
+    terminal = opened.open()
+    terminal.press("2.22", "enter")
+    terminal.wait_for(f"entry {len(before) + 1}")
+    terminal.press("2.2")
+    terminal.wait_for("2.2")
+    pid = terminal.pid
+    os.close(terminal._fd)  # the window is gone: the kernel sends SIGHUP
+    terminal.ended = True
+    os.waitpid(pid, 0)
+    assert opened.kept() == [*before, "2.22"]
+    again = opened.run("-m", "commission", "open", str(opened.folder))
+    again.wait_for("leads changed over")
+
+
+def test_stopping_and_going_on_draws_everything_anew(opened: Opened) -> None:
+    terminal = opened.open()
+    terminal.press("2.2")
+    terminal.wait_for("+ pass")
+    place = len(terminal.raw)
+    terminal.press("ctrl+z")
+    until(lambda: os.waitpid(terminal.pid, os.WNOHANG | os.WUNTRACED)[0] != 0, terminal)
+    until(lambda: RESTORED[0] in terminal.raw[place:], terminal)
+    terminal.screen.reset()
+    os.kill(terminal.pid, signal.SIGCONT)
+    terminal.wait_for(opened.title)
+    terminal.wait_for("+ pass")
+    terminal.press("2")
+    terminal.wait_for("2.22")
+    terminal.press("ctrl+q")
+    assert terminal.wait_end() == 0
+
+
+def test_a_second_program_is_refused_with_who_and_since_when(opened: Opened) -> None:
+    first = opened.open()
+    second = opened.run("-m", "commission", "open", str(opened.folder))
+    assert second.wait_end() == 3
+    said = " ".join(second.text.split())
+    assert "is open in another program" in said
+    assert " since 20" in said
+    assert "close it there first" in said
+    first.press("2.22", "enter")
+    first.wait_for("Saved on disk")
+
+
+def test_keys_sent_in_one_burst_never_mix_entries(opened: Opened) -> None:
+    before = opened.kept()
+    terminal = opened.open()
+    terminal.press("2.22\r2.23\r1\r")
+    terminal.wait_for(f"entry {len(before) + 3}")
+    assert opened.kept() == [*before, "2.22", "2.23", "yes"]
+
+
+def test_a_burst_after_a_fail_keeps_one_entry_only(opened: Opened) -> None:
+    before = opened.kept()
+    terminal = opened.open()
+    terminal.press("11.6\r2\r")
+    terminal.wait_for("FAIL")
+    terminal.press("ctrl+q")
+    assert terminal.wait_end() == 0
+    assert opened.kept() == [*before, "11.6"]
+
+
+@pytest.mark.parametrize(
+    "text", ["\u202egnp.exe", "\u009b31mred", "a\u2028b", "\u200b1"], ids=ascii
+)
+def test_steering_characters_pasted_never_reach_the_terminal(opened: Opened, text: str) -> None:
+    terminal = opened.open()
+    terminal.press("esc")
+    terminal.wait_for("Add a note")
+    terminal.press("3", "enter")
+    terminal.wait_for("Keep")
+    terminal.press(f"\x1b[200~begin{text}end\x1b[201~")
+    terminal.wait_for("begin")
+    hidden = next(c for c in text if not c.isprintable())
+    terminal.wait_for("begin" + text[0] if text[0].isprintable() else f"<U+{ord(hidden):04X}>")
+    terminal.press("enter", "enter")
+    terminal.wait_gone("Back, keep nothing")
+    assert hidden.encode() not in terminal.raw
+    terminal.press("ctrl+q")
+    assert terminal.wait_end() == 0
+    assert all(kept.isprintable() for kept in opened.kept())
+
+
+@pytest.mark.parametrize("code", ["001b", "202e", "009b"])
+def test_steering_characters_of_a_site_file_never_reach_the_terminal(
+    opened: Opened, tmp_path: Path, code: str
+) -> None:
+    site = tmp_path / "hostile.toml"
+    text = samples()[SAMPLE].read_text("utf-8")
+    name = next(line for line in text.splitlines() if line.startswith("name = "))
+    site.write_text(text.replace(name, f'name = "a\\u{code}[2Jb"'), encoding="utf-8")
+    terminal = opened.run("-m", "commission", "open", str(site))
+    assert terminal.wait_end() == 2
+    assert f"U+{code.upper()}" in terminal.text
+    assert chr(int(code, 16)).encode() not in terminal.raw
+
+
+def test_a_fault_of_the_program_restores_the_terminal_and_prints_no_data(opened: Opened) -> None:
+    before = opened.kept()
+    terminal = opened.run("-c", FAILING, "open", str(opened.folder))
+    terminal.wait_for(opened.title)
+    terminal.press("2")
+    assert terminal.wait_end() == 2
+    said = " ".join(terminal.text.split())
+    assert "This is a fault of the program, not yours" in said
+    for secret in (SECRET, OBSERVER, WRITER, "Traceback"):
+        assert secret not in said
+    for sequence in RESTORED:
+        assert sequence in terminal.raw
+    assert opened.kept() == before

@@ -331,3 +331,35 @@ def test_a_step_longer_than_its_place_says_so_and_is_shown_whole(tmp_path: Path)
         await walk.until(lambda: "more text" not in walk.text, "the hint gone")
 
     play(session, scene)
+
+
+def test_a_half_typed_entry_waits_where_it_was_left(tmp_path: Path) -> None:
+    session = begin(tmp_path, SAMPLE)
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("half a name", "pagedown", "pagedown", "other words", "pageup", "pageup")
+        await walk.shows("half a name")
+        assert "other words" not in walk.text
+        await walk.press("pagedown", "pagedown")
+        await walk.shows("other words")
+        assert walk.kept() == []
+
+    play(session, scene)
+
+
+def test_a_stations_questions_follow_from_its_answers(tmp_path: Path) -> None:
+    session = at(tmp_path, lambda step: step.item.sign == "valve")
+    valve = first(session, lambda step: step.item.sign == "valve")
+    before = set(session.job.statuses)
+    wrong = next(one.say for one in valve.item.choice if one.verdict == "fail")
+
+    async def scene(walk: Walk) -> None:
+        await walk.press(wrong, "enter")
+        await walk.shows("FAIL")
+        await walk.choose("Go on")
+        new = [one.step for key, one in session.job.statuses.items() if key not in before]
+        assert new
+        assert {step.target for step in new} == {valve.target}
+        await walk.until(lambda: walk.walk.step_id == new[0].id, "the first of the new questions")
+
+    play(session, scene)

@@ -45,6 +45,7 @@ class WalkScreen(Screen[None]):
         self._saved = ""
         self._small = False
         self._shown = ""  # the text that the verdict line speaks of
+        self._left: dict[str, str] = {}  # half-typed entries of steps that were left, by step
         self._meant = ""  # a far-off reading that was asked back: Enter again keeps it
 
     def compose(self) -> ComposeResult:
@@ -127,8 +128,11 @@ class WalkScreen(Screen[None]):
         """Say that the card goes on below, and how to read it."""
         self.query_one("#step").set_class(overflows, "long")
 
-    def show_step(self, step_id: str, *, text: str = "") -> None:
-        """Show a step and an empty (or given) entry."""
+    def show_step(self, step_id: str, *, text: str | None = None) -> None:
+        """Show a step, its entry as it was left, or with the text given."""
+        if step_id != self.step_id:
+            self._left[self.step_id] = self.entry.value
+        text = self._left.pop(step_id, "") if text is None else text
         self.step_id = step_id
         status, step = self.status, self.status.step
         ids = list(self.job.statuses)
@@ -264,6 +268,8 @@ class WalkScreen(Screen[None]):
     def after_answer(self) -> None:
         """Something was kept for the step at hand: say so, and go on."""
         kept = self.step_id
+        with self.entry.prevent(PickInput.Changed):
+            self.entry.value = ""
         self.refresh_job()
         self.saved()
         status = self.job.statuses.get(kept)

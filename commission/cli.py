@@ -10,10 +10,10 @@ import gc
 import importlib
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
-from commission.commands.say import complain
-from commission.problems import EXIT_REFUSED, CommissionError
+from commission.commands.say import complain, finish, leave, say
+from commission.problems import EXIT_DONE, EXIT_REFUSED, CommissionError
 
 EPILOG = """\
 exit codes: 0 done, 1 findings, 2 input or usage refused, 3 held by another, 4 could not write
@@ -25,7 +25,10 @@ INTERRUPTED = 130  # 128 + SIGINT, as shells count
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints cannot steer a terminal."""
+    """A parser whose words cannot steer a terminal, and whose help is never lost silently."""
+
+    def print_help(self, file: Any = None) -> None:
+        say(self.format_help().rstrip("\n"))
 
     def error(self, message: str) -> NoReturn:
         complain(f"{message}\n{self.format_usage().strip()}\n'{self.prog} --help' says more")
@@ -79,21 +82,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        return _run(arguments)
+        return _printed(_run(arguments))
     except CommissionError as error:
         complain(str(error))
         return error.exit_code
     except KeyboardInterrupt:
         complain("interrupted; every confirmed answer is on disk")
         return INTERRUPTED
-    except BrokenPipeError:
-        return _leave_pipe()
+    except BrokenPipeError:  # whoever read the output has gone: end quietly
+        leave(sys.stdout)
+        return EXIT_DONE
     except Exception as error:
         from commission.commands.crash import report_crash
 
         return report_crash(error)
     finally:
         gc.enable()
+
+
+def _printed(code: int) -> int:
+    """An exit code, once all that was printed is out."""
+    finish()
+    return code
 
 
 def _run(arguments: Sequence[str] | None) -> int:
@@ -104,10 +114,9 @@ def _run(arguments: Sequence[str] | None) -> int:
         return done.code if isinstance(done.code, int) else EXIT_REFUSED
     if options.version:
         from commission import __version__
-        from commission.commands.say import say
 
         say(f"commission {__version__}")
-        return 0
+        return EXIT_DONE
     if options.command is None:
         complain(top.format_help())
         return EXIT_REFUSED
@@ -115,11 +124,3 @@ def _run(arguments: Sequence[str] | None) -> int:
         gc.enable()
     module = importlib.import_module(f"commission.commands.{options.command}")
     return int(module.run(options))
-
-
-def _leave_pipe() -> int:
-    """Whoever read the output has gone: end quietly, without a complaint at the last flush."""
-    import os
-
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0

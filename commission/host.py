@@ -197,13 +197,17 @@ def open_shared(path: Path) -> BinaryIO:
     return os.fdopen(descriptor, "r+b", buffering=0)
 
 
-def could_not_write(path: Path, error: OSError) -> CouldNotWrite:
-    """An error of the disk in plain words: what was not written, why, what to do."""
+def could_not_write(path: Path, error: OSError, what: str = "") -> CouldNotWrite:
+    """An error of the disk in plain words: what was not done, why, what to do.
+
+    Without `what` it is the file that was not written.
+    """
     why, remedy = _WORDS.get(
         error.errno or 0,
         (error.strerror or str(error), "copy the job's folder to another disk"),
     )
-    return CouldNotWrite(f"{path.name} was not written: {why}. To go on: {remedy}, then retry.")
+    what = what or f"{path.name} was not written"
+    return CouldNotWrite(f"{what}: {why}. To go on: {remedy}, then retry.")
 
 
 _READ_ONLY = ("the folder or the disk is read-only", "make the folder writable")

@@ -8,24 +8,24 @@ from __future__ import annotations
 
 import hashlib
 import re
-import shlex
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from commission import __version__
+from commission.asked import Asked, existing, is_there, located, named, read_file, told_apart
 from commission.checklist.load import parse_checklist
 from commission.checklist.plan import build_plan
-from commission.checklist.schema import JOB_KIND_WORDS, Checklist
+from commission.checklist.schema import Checklist
 from commission.electrical.sources import FORMULA_SET
 from commission.expected.sheet import Sheet
 from commission.job import Job
-from commission.problems import InputRefused, nearest
+from commission.problems import InputRefused
 from commission.record import folder as folders
 from commission.record.chain import verify
 from commission.record.entry import Entry, Header
-from commission.record.folder import JobFolder, Origin
+from commission.record.folder import Origin
 from commission.record.journal import RECORD, Journal
 from commission.record.lock import JobLock, hold
 from commission.record.replay import replay
@@ -42,6 +42,16 @@ Made = tuple[Site, Checklist]  # what a job was just made from: parsed once
 _HEAD_BYTES = 4_096
 
 
+class Unheld:
+    """Stands for the journal and the lock of a signed job: nothing is added, nothing is held."""
+
+    def close(self) -> None:
+        """There is no file to let go of."""
+
+    def release(self) -> None:
+        """There is no lock to let go of."""
+
+
 def open_job(
     target: str | Path,
     *,
@@ -53,27 +63,20 @@ def open_job(
 ) -> Session:
     """Open the job that `target` names: a site file, a job's folder, or a sample's name.
 
-    Without a `kind` any open job of the site is resumed; when there is none, one is begun of the
-    checklist's kind, a new installation without a `checklist`.
+    Without a `kind` any open job of the site is resumed; when the site has no job yet, one is begun
+    of the checklist's kind, a new installation without a `checklist`. After a signed job another
+    is begun only when that is asked for. A signed job is read without holding it.
     Raises InputRefused, HeldByAnother, CouldNotWrite; then nothing stays locked.
     """
-    if kind is not None and kind not in JOB_KIND_WORDS:
-        raise InputRefused(f"there is no kind of job '{kind}'; {nearest(kind, JOB_KIND_WORDS)}")
     notices: list[str] = []
     made = None
+    asked = Asked(str(target), kind, new, checklist)
     place = located(target, disk, notices)
-    if place.kind == "job":
-        path = place.path
-        if new or checklist is not None:
-            raise InputRefused("name the site, not a job, to begin another job")
-    else:
-        found = None if new else _resumed(place.path, kind, disk, notices)
-        if found is not None and checklist is not None:
-            notices.append("--checklist is for a new job; this job goes on with its own")
-        if found is not None:
-            path = found
-        else:
-            path, made = _begun(place.path, kind, checklist, disk, now)
+    path = existing(place, asked, disk, notices)
+    if path is None:
+        path, made = _begun(place.path, asked, disk, now)
+    if folders.is_signed(path, disk):
+        return _signed_session(path, disk, now, notices)
     lock = hold(path, now)
     try:
         return _session(path, made, lock, disk, now, notices)
@@ -82,79 +85,39 @@ def open_job(
         raise
 
 
-def located(target: str | Path, disk: Disk, notices: list[str]) -> folders.Target:
-    """What `target` names; a sample is first copied to the user's folder, and that is noted.
-
-    Raises InputRefused for anything but a site, a job or a sample.
-    """
-    from commission.resources import is_sample, samples
-
-    path = Path(target)
-    if not _is_there(path):
-        known = samples()
-        if str(target) not in known:
-            raise InputRefused(
-                f"{visible(str(target))} is not there, and no sample has that name; "
-                f"{nearest(str(target), known)}"
-            )
-        path = known[str(target)]
-    if is_sample(path):
-        path = _copied(path, notices)
-    place = folders.resolve(path, disk)
-    if place.kind != "report":
-        return place
-    if (path.absolute().parent / RECORD).exists():
-        return folders.Target("job", path.absolute().parent)
-    raise InputRefused(f"{visible(str(path))} is a report: it can be read, not opened")
+def refuse_what_cannot_open(
+    target: str | Path, *, kind: str | None, new: bool, checklist: Path | None, disk: Disk
+) -> None:
+    """Raise what `open_job` would refuse of these words and files; reads only."""
+    asked = Asked(str(target), kind, new, checklist)
+    path = named(target)
+    place = told_apart(path, disk)
+    found = existing(place, asked, disk, [])
+    if found is None:
+        _parsed(place.path, asked, disk)
+    else:
+        read_job(found, disk)
 
 
-def _is_there(path: Path) -> bool:
-    """Whether a name stands for something; one that no file can have stands for nothing."""
-    try:
-        return path.exists()
-    except (OSError, ValueError):
-        return False
-
-
-def _copied(sample: Path, notices: list[str]) -> Path:
-    from commission.resources import copy_sample
-    from commission.user.folder import samples_folder
-
-    copy = copy_sample(sample.stem, samples_folder())
-    notices.append(f"This is an invented sample, worked on as your copy in {copy.parent}")
-    return copy
-
-
-def _resumed(site_path: Path, kind: str | None, disk: Disk, notices: list[str]) -> Path | None:
-    """The one open job of a site, None when there is none; several are refused by name."""
-    jobs = folders.find_jobs(site_path, disk)
-    found = [job for job in jobs if not job.is_signed and kind in (None, job.header.job_kind)]
-    if len(found) > 1:
-        raise InputRefused(
-            "this site has several open jobs; name the one to go on with:\n"
-            + "\n".join(f"  {command_for(job)}" for job in found)
-        )
-    if found:
-        return found[0].path
-    notices += [
-        f"An earlier job is {'signed' if job.is_signed else 'open'}: {job.path.name}"
-        for job in jobs
-    ]
-    return None
-
-
-def command_for(job: JobFolder) -> str:
-    """The command that opens a job, and what kind it is and when it was begun."""
-    words = JOB_KIND_WORDS.get(job.header.job_kind, visible(job.header.job_kind))
-    begun = f"{job.header.created_at:%Y-%m-%d %H:%M}"
-    return f"commission open {shlex.quote(str(job.path))}   # {words}, begun {begun}"
-
-
-def _begun(
-    site_path: Path, kind: str | None, checklist_path: Path | None, disk: Disk, now: Clock
-) -> tuple[Path, Made]:
+def _begun(site_path: Path, asked: Asked, disk: Disk, now: Clock) -> tuple[Path, Made]:
     """Make a new job of its checklist's kind; nothing is written until both files are sound."""
-    checklist_path = checklist_path or standard_checklist(kind or "new", disk)
+    content, listed, made = _parsed(site_path, asked, disk)
+    site, checklist = made
+    origin = Origin(
+        site=content,
+        checklist=listed,
+        job_kind=checklist.job,
+        program=__version__,
+        formula_set=FORMULA_SET,
+        practice=site.site.invented,
+    )
+    return folders.create_job(site_path, origin, disk, now()).path, made
+
+
+def _parsed(site_path: Path, asked: Asked, disk: Disk) -> tuple[bytes, bytes, Made]:
+    """The bytes of site file and checklist, and what they hold; raises InputRefused."""
+    kind = asked.kind
+    checklist_path = asked.checklist or standard_checklist(kind or "new", disk)
     content = read_file(disk, site_path)
     listed = read_file(disk, checklist_path)
     site = parse_site(content, site_path.name)
@@ -164,15 +127,7 @@ def _begun(
             f"{visible(checklist_path.name)} is for the kind of job '{checklist.job}', not "
             f"'{kind}'; add --job {checklist.job}"
         )
-    origin = Origin(
-        site=content,
-        checklist=listed,
-        job_kind=checklist.job,
-        program=__version__,
-        formula_set=FORMULA_SET,
-        practice=site.site.invented,
-    )
-    return folders.create_job(site_path, origin, disk, now()).path, (site, checklist)
+    return content, listed, (site, checklist)
 
 
 def standard_checklist(kind: str, disk: Disk) -> Path:
@@ -184,16 +139,6 @@ def standard_checklist(kind: str, disk: Disk) -> Path:
         if stated.search(read_file(disk, path)[:_HEAD_BYTES]):
             return path
     raise InputRefused(f"no checklist for the kind of job '{kind}' came with the program")
-
-
-def read_file(disk: Disk, path: Path) -> bytes:
-    """The bytes of a file; raises InputRefused."""
-    try:
-        return disk.read(path)
-    except OSError as error:
-        raise InputRefused(
-            f"{visible(str(path))} can't be read: {error.strerror or error}"
-        ) from error
 
 
 def _session(
@@ -210,6 +155,18 @@ def _session(
     return Session(job, opened.journal, lock, disk, now)
 
 
+def _signed_session(path: Path, disk: Disk, now: Clock, notices: list[str]) -> Session:
+    """A signed job to read; its folder may be read-only, and others may read it too."""
+    job = _read(path, disk, notices)
+    unheld = Unheld()
+    return Session(job, cast("Journal", unheld), cast("JobLock", unheld), disk, now)
+
+
+def _read(path: Path, disk: Disk, notices: list[str]) -> Job:
+    record = verify(read_file(disk, path / RECORD), RECORD)
+    return _job(path, None, record.header, record.entries, disk, notices)
+
+
 def read_job(target: str | Path, disk: Disk) -> Job:
     """A job as it stands on disk, without holding it: another program may be adding to it.
 
@@ -224,8 +181,7 @@ def read_job(target: str | Path, disk: Disk) -> Job:
             listed = "".join(f"\n  {visible(str(job.path))}" for job in found)
             raise InputRefused(f"this site has {len(found) or 'no'} jobs; name one{listed}")
         path = found[0].path
-    record = verify(read_file(disk, path / RECORD), RECORD)
-    return _job(path, None, record.header, record.entries, disk, notices)
+    return _read(path, disk, notices)
 
 
 def _job(
@@ -308,7 +264,7 @@ def site_of(target: str | Path, disk: Disk) -> Site:
     from commission.resources import samples
 
     path = Path(target)
-    if not _is_there(path):
+    if not is_there(path):
         path = samples().get(str(target), path)
     place = folders.resolve(path, disk)
     if place.kind == "report":

@@ -14,6 +14,7 @@ import pytest
 
 from commission import cli
 from commission.commands import crash
+from commission.crew import Hands
 from commission.host import Disk
 from commission.opening import open_job
 from commission.problems import HeldByAnother, InputRefused
@@ -33,6 +34,15 @@ def site(tmp_path: Path) -> Path:
     path = tmp_path / "lawn.toml"
     path.write_bytes(samples()[SAMPLE].read_bytes())
     return path
+
+
+@pytest.fixture
+def signed(site: Path) -> Path:
+    """The folder of a job that was signed."""
+    session = open_job(site, disk=Disk(), now=walks.clock())
+    session.sign(walks.signoff())
+    session.close()
+    return session.job.folder
 
 
 def begun(site: Path, **how: Any) -> Path:
@@ -99,6 +109,25 @@ def test_version(capsys: Output) -> None:
 # The walk
 
 
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["nothing.toml"], "is not there"),
+        (["{site}", "--job", "reheck"], "there is no kind of job 'reheck'"),
+        (["{site}", "--checklist", "{site}"], "is not a checklist"),
+        (["{site}", "--checklist", "nothing.toml"], "nothing.toml can't be read"),
+    ],
+)
+def test_open_tells_the_real_mistake_before_the_terminal(
+    capsys: Output, site: Path, arguments: list[str], words: str
+) -> None:
+    code, _out, err = ran(capsys, "open", *(one.format(site=site) for one in arguments))
+    assert code == 2
+    assert words in err
+    assert "terminal" not in err
+    assert list(site.parent.iterdir()) == [site]
+
+
 def test_open_says_that_it_needs_a_terminal(capsys: Output, site: Path) -> None:
     code, _out, err = ran(capsys, "open", site)
     assert code == 2
@@ -117,7 +146,7 @@ def test_expect_prints_the_sheet(capsys: Output, site: Path) -> None:
         assert f"\n{path.id} " in out
     for words in (
         "Loop resistance", "Limits", "the worst set", "lowest mains", "warmest soil",
-        "conservative", "inrush", "(invented)", "Local codes",
+        "conservative", "inrush", "(invented)", "Local codes", "meter's accuracy is marginal",
     ):  # fmt: skip
         assert words in out
 
@@ -127,6 +156,9 @@ def test_expect_json_has_the_documented_keys(capsys: Output, site: Path) -> None
     assert code == 0
     document = json.loads(out)
     assert set(document) >= {"format", "program", "formula_set", "outputs", "conditions"}
+    assert document["kind"] == "commission expectations"
+    assert document["invented"] is True
+    assert document["site"] == tomllib.loads(site.read_text(encoding="utf-8"))["site"]["name"]
     (output,) = document["outputs"]
     assert set(output) >= {"output", "standby_current_a", "together", "paths"}
     (path,) = output["paths"]
@@ -148,6 +180,12 @@ def test_expect_json_has_the_documented_keys(capsys: Output, site: Path) -> None
     assert together["ratio"] == pytest.approx(
         together["inrush_voltage_v"] / together["minimum_v"], rel=1e-12
     )
+
+
+def test_expect_json_of_a_real_site_says_nothing_of_inventing(capsys: Output, site: Path) -> None:
+    text = site.read_text(encoding="utf-8")
+    site.write_text(text.replace("invented = true", "invented = false"), encoding="utf-8")
+    assert "invented" not in json.loads(ran(capsys, "expect", site, "--json")[1])
 
 
 def test_expect_takes_a_job_as_it_was_begun(capsys: Output, site: Path) -> None:
@@ -174,15 +212,97 @@ def test_check_prints_every_problem_of_every_file(capsys: Output, site: Path) ->
     site.write_text(text, encoding="utf-8")
     other = site.with_name("other.toml")
     other.write_text('kind = "something else"\n', encoding="utf-8")
-    code, out, _err = ran(capsys, "check", site, other, site.with_name("gone.toml"))
+    code, out, _err = ran(capsys, "check", site, other)
     assert code == 1
     assert "colour" in out
     assert "something else" in out
-    assert "gone.toml" in out
+
+
+def test_what_is_not_there_is_refused_and_the_others_are_checked(
+    capsys: Output, site: Path
+) -> None:
+    text = site.read_text(encoding="utf-8").replace("[controller]", "[controller]\ncolour = 3", 1)
+    site.write_text(text, encoding="utf-8")
+    code, out, err = ran(capsys, "check", site.with_name("gone.toml"), site, site.parent, "x\0y")
+    assert code == 2
+    assert "gone.toml can't be read" in err
+    assert f"{site.parent} is not a job" in err
+    assert "x<U+0000>y" in err
+    assert "colour" in out
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"a\0\xff", "is not UTF-8 text"),
+        ('kind = "commission site"'.encode("utf-16"), "is not UTF-8 text"),
+        (b"length: 3 m\n", "is not valid TOML"),
+        (b"length = 3\n", "it states no kind"),
+    ],
+)
+def test_what_is_no_file_of_ours_is_told_as_what_it_is(
+    capsys: Output, site: Path, content: bytes, words: str
+) -> None:
+    site.write_bytes(content)
+    code, out, _err = ran(capsys, "check", site)
+    assert code == 1
+    assert words in out
+    for command in ("expect", "open", "jobs", "report"):
+        code, _out, err = ran(capsys, command, site)
+        assert code == 2
+        assert words in err
+
+
+@pytest.mark.parametrize(
+    "command",
+    [["check"], ["expect"], ["open"], ["jobs"], ["report"], ["open", SAMPLE, "--checklist"]],
+    ids=" ".join,
+)
+def test_what_may_never_end_is_refused_at_once(tmp_path: Path, command: list[str]) -> None:
+    pipe = tmp_path / "pipe.toml"
+    os.mkfifo(pipe)  # reading it would wait for somebody to write
+    done = subprocess.run(
+        [sys.executable, "-m", "commission", *command, str(pipe)],
+        capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2, done.stderr
+    assert f"{pipe} is not a file" in done.stderr
+
+
+# Output that nobody takes
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["expect", SAMPLE], ["expect", SAMPLE, "--json"], ["samples"], ["schema", "site"],
+        ["--help"], ["open", "--help"], ["--version"],
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_output_that_is_refused_is_said_with_its_exit_code(command: list[str]) -> None:
+    with open(os.devnull, "rb") as unwritable:  # writing to it is an error of the system
+        done = subprocess.run(
+            [sys.executable, "-m", "commission", *command],
+            stdout=unwritable, stderr=subprocess.PIPE, text=True, timeout=60, check=False,
+        )  # fmt: skip
+    assert done.returncode == 4
+    assert done.stderr.startswith("the output could not be written: ")
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_complaints_that_nobody_takes_keep_the_exit_code() -> None:
+    with open(os.devnull, "rb") as unwritable:
+        done = subprocess.run(
+            [sys.executable, "-m", "commission", "check", "nothing.toml"],
+            stderr=unwritable, stdout=subprocess.PIPE, text=True, timeout=60, check=False,
+        )  # fmt: skip
+    assert done.returncode == 2
 
 
 def test_check_finds_a_changed_record_and_a_changed_copy(capsys: Output, site: Path) -> None:
     session = open_job(site, disk=Disk(), now=walks.clock())
+    session.crew.take(Hands("Pat Example", "Sam Sample"))
     step = next(iter(session.job.statuses.values())).step
     session.note(step, "first words")
     session.note(step, "second words")
@@ -228,6 +348,39 @@ def test_report_names_the_signed_one(capsys: Output, site: Path) -> None:
     assert ran(capsys, "check", session.job.folder)[0] == 0
 
 
+def test_an_altered_report_is_found_by_check_and_report(capsys: Output, signed: Path) -> None:
+    path = signed / "report.toml"
+    text = path.read_text(encoding="utf-8")
+    altered = text.replace('verdict = "handed over with exceptions"', 'verdict = "accepted"', 1)
+    path.write_text(altered, encoding="utf-8")
+    line = altered[: altered.index('verdict = "accepted"')].count("\n") + 1
+    for command in ("check", "report"):
+        code, out, _err = ran(capsys, command, signed)
+        assert code == 1
+        assert f"{path}:{line}: altered" in out
+        assert "\naccepted" not in out
+
+
+def test_a_record_that_goes_on_after_the_report_is_found(
+    capsys: Output, site: Path, signed: Path
+) -> None:
+    report = (signed / "report.toml").read_bytes()
+    (signed / "report.toml").unlink()
+    session = open_job(signed, disk=Disk(), now=walks.clock())
+    session.crew.take(Hands(observed_by=walks.OBSERVER, entered_by=walks.WRITER))
+    session.note(next(iter(session.job.statuses.values())).step, "one thing more")
+    session.close()
+    (signed / "report.toml").write_bytes(report)
+    code, out, _err = ran(capsys, "check", signed)
+    assert code == 1
+    assert "the record beside it goes on: 1 more entry" in out
+    other = begun(site, new=True)
+    (other / "report.toml").write_bytes(report)
+    code, out, _err = ran(capsys, "report", other)
+    assert code == 1
+    assert "it holds another record than the one beside it" in out
+
+
 def test_jobs_are_listed(capsys: Output, site: Path) -> None:
     assert "no job yet" in ran(capsys, "jobs", site)[1]
     first, second = begun(site), begun(site, new=True)
@@ -271,14 +424,68 @@ def test_several_open_jobs_are_listed_and_never_guessed(site: Path) -> None:
         assert f"commission open {folder}" in str(refused.value)
 
 
-def test_a_signed_job_is_not_resumed(site: Path) -> None:
-    session = open_job(site, disk=Disk(), now=walks.clock())
-    session.sign(walks.signoff())
+def test_after_a_signed_job_another_is_begun_only_when_asked_for(
+    capsys: Output, site: Path, signed: Path
+) -> None:
+    code, _out, err = ran(capsys, "open", site)
+    assert code == 2
+    assert f"\n  commission open {site} --new\n" in err
+    assert f"\n  commission open {signed}   # new installation, begun 2031-05-04 08:00" in err
+    assert {path for path in site.parent.iterdir() if path.is_dir()} == {signed}
+    with pytest.raises(InputRefused, match="--new --job new"):
+        begun(site, kind="new")
+    assert begun(site, new=True) != signed
+    assert begun(site) != signed, "the one that is open is resumed"
+
+
+def test_a_job_of_another_kind_is_begun_after_a_signed_one(site: Path, signed: Path) -> None:
+    session = open_job(site, kind="recheck", disk=Disk(), now=walks.clock())
     session.close()
-    again = open_job(site, disk=Disk(), now=walks.clock())
-    again.close()
-    assert again.job.folder != session.job.folder
-    assert any(session.job.folder.name in notice for notice in again.job.notices)
+    assert "-recheck-" in session.job.folder.name
+    assert any(signed.name in notice for notice in session.job.notices)
+
+
+class UntouchedDisk(Disk):
+    """A disk that can only be read."""
+
+    def make_directory(self, path: Path) -> None:
+        raise PermissionError(30, "Read-only file system", str(path))
+
+    create = open_at_end = make_directory  # type: ignore[assignment]
+
+
+def test_a_signed_job_opens_from_a_read_only_folder(site: Path, signed: Path) -> None:
+    (signed / lock.LOCK).unlink()
+    before = {path: path.stat().st_mtime_ns for path in signed.rglob("*")}
+    signed.chmod(0o500)
+    try:
+        session = open_job(signed, disk=UntouchedDisk(), now=walks.clock())
+        session.keep_draft("", "")
+        session.close()
+    finally:
+        signed.chmod(0o700)
+    assert session.job.signed
+    assert {path: path.stat().st_mtime_ns for path in signed.rglob("*")} == before
+
+
+def test_a_damaged_job_is_named_whatever_else_is_there(capsys: Output, site: Path) -> None:
+    folders = [begun(site), begun(site, new=True), begun(site, new=True)]
+    record = folders[1] / "record.toml"
+    record.write_bytes(record.read_bytes().replace(b"job_kind", b"job_kund"))
+    (folders[2] / "record.toml").unlink()
+    code, out, _err = ran(capsys, "jobs", site)
+    assert code == 1
+    assert f"{folders[0]}  " in out
+    assert f"{record}: header: its digest does not match" in out
+    assert f"{folders[2]}: is not a job: it holds no record.toml" in out
+    code, _out, err = ran(capsys, "open", site)
+    assert code == 2
+    assert str(record) in err
+    assert str(folders[2]) in err
+    session = open_job(site, new=True, disk=Disk(), now=walks.clock())
+    session.close()
+    assert any(str(record) in notice for notice in session.job.notices)
+    assert begun(folders[0]) == folders[0]
 
 
 def test_a_sample_is_copied_before_it_is_worked_on(tmp_path: Path) -> None:
@@ -376,6 +583,7 @@ def test_a_read_only_folder_is_said_with_its_exit_code(
     code, _out, err = ran(capsys, "open", site)
     assert code == 4
     assert "read-only" in err
+    assert "the job's folder was not made" in err
 
 
 # When the program itself is wrong

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from commission.commands.say import say
+from commission.asked import read_file
+from commission.commands.say import complain, say
 from commission.host import Disk
-from commission.problems import EXIT_DONE, EXIT_FINDINGS, InputRefused, Problem
+from commission.problems import (
+    EXIT_DONE,
+    EXIT_FINDINGS,
+    EXIT_REFUSED,
+    CommissionError,
+    InputRefused,
+    Problem,
+)
 from commission.text import visible
 
 _KIND = re.compile(rb'^\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
@@ -17,11 +26,19 @@ _HEAD_BYTES = 4_096
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the problems of each file, one line each, and how many there are."""
+    """Print the problems of each file, one line each, and how many there are.
+
+    A file that is not there, or cannot be read, is refused; the others are checked all the same.
+    """
     disk = Disk()
-    count = 0
+    count, refused = 0, 0
     for name in options.files:
-        found = list(problems_of(Path(name), disk))
+        try:
+            found = problems_of(Path(name), disk)
+        except CommissionError as error:
+            complain(str(error))
+            refused += 1
+            continue
         for problem in found:
             say(str(problem))
         if not found:
@@ -29,24 +46,30 @@ def run(options: argparse.Namespace) -> int:
         count += len(found)
     if count:
         say(f"{count} problem{'s' if count != 1 else ''}")
+    if refused:
+        return EXIT_REFUSED
     return EXIT_FINDINGS if count else EXIT_DONE
 
 
-def problems_of(path: Path, disk: Disk) -> Iterator[Problem]:
-    """Every problem of a file or of a job's folder; reads only, and never raises for them."""
-    name = visible(str(path))
+def problems_of(path: Path, disk: Disk) -> list[Problem]:
+    """Every problem of a file or of a job's folder; reads only.
+
+    Raises InputRefused when there is nothing to read, or no record in a folder.
+    """
+    if _is_folder(path):
+        return list(_job_problems(path, disk))
+    content = read_file(disk, path)
     try:
-        if path.is_dir():
-            yield from _job_problems(path, disk)
-            return
-        content = disk.read(path)
-    except OSError as error:
-        yield Problem(name, f"can't be read: {error.strerror or error}")
-        return
-    try:
-        yield from _file_problems(path, content, disk)
+        return list(_file_problems(path, content, disk))
     except InputRefused as refused:
-        yield from refused.problems or [Problem(name, str(refused))]
+        return list(refused.problems) or [Problem(visible(str(path)), str(refused))]
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):  # a name that no file can have
+        return False
 
 
 def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
@@ -68,6 +91,9 @@ def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
     elif kind == "commission record":
         yield from _job_problems(path.absolute().parent, disk)
     else:
+        from commission.toml_place import parse_toml
+
+        parse_toml(content, name)
         said = f"its kind is '{visible(kind)}'" if kind else "it states no kind"
         yield Problem(name, f"{said}; a site, checklist, record or report is checked", "kind")
 
@@ -75,16 +101,15 @@ def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
 def _job_problems(folder: Path, disk: Disk) -> Iterator[Problem]:
     """A job's record with its chain, its copies by digest, its evidence, and its report."""
     from commission.record.chain import verify
-    from commission.record.folder import CHECKLIST, REPORT, SITE
+    from commission.record.folder import CHECKLIST, SITE
     from commission.record.journal import RECORD
 
     name = visible(str(folder / RECORD))
+    if not (folder / RECORD).exists():
+        raise InputRefused(f"{visible(str(folder))} is not a job: it holds no {RECORD}")
+    data = read_file(disk, folder / RECORD)
     try:
-        data = disk.read(folder / RECORD)
         record = verify(data, name)
-    except OSError as error:
-        yield Problem(name, f"can't be read: {error.strerror or error}")
-        return
     except InputRefused as refused:
         yield from refused.problems or [Problem(name, str(refused))]
         return
@@ -96,13 +121,25 @@ def _job_problems(folder: Path, disk: Disk) -> Iterator[Problem]:
     pairs = ((SITE, record.header.site_sha256), (CHECKLIST, record.header.checklist_sha256))
     for copy, sha256 in pairs:
         yield from _digest_problems(folder / copy, sha256, disk)
-        if (folder / copy).is_file():
+        with contextlib.suppress(InputRefused):  # what can't be read was just told
             yield from problems_of(folder / copy, disk)
     for entry in record.entries:
         if entry.type == "attachment":
             yield from _digest_problems(folder / entry.file, entry.file_sha256, disk)
-    if (folder / REPORT).exists():
-        yield from problems_of(folder / REPORT, disk)
+    yield from signed_problems(folder, len(record.entries), record.digest, disk)
+
+
+def signed_problems(folder: Path, entries: int, last_sha256: str, disk: Disk) -> list[Problem]:
+    """What is wrong with a job's report, by itself and as the report of this record."""
+    from commission.record.folder import REPORT
+
+    path = folder / REPORT
+    if not path.exists():
+        return []
+    from commission.report.reading import record_problems, report_problems
+
+    name, content = visible(str(path)), read_file(disk, path)
+    return report_problems(content, name) or record_problems(content, name, entries, last_sha256)
 
 
 def _digest_problems(path: Path, sha256: str, disk: Disk) -> Iterator[Problem]:
@@ -110,9 +147,9 @@ def _digest_problems(path: Path, sha256: str, disk: Disk) -> Iterator[Problem]:
 
     name = visible(str(path))
     try:
-        content = disk.read(path)
-    except OSError as error:
-        yield Problem(name, f"can't be read: {error.strerror or error}")
+        content = read_file(disk, path)
+    except InputRefused as refused:
+        yield Problem(name, str(refused).removeprefix(f"{name} "))
         return
     if hashlib.sha256(content).hexdigest() != sha256:
         yield Problem(

@@ -13,6 +13,7 @@ from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
 from commission.site.schema import Station
 
+KIND = "commission expectations"
 FORMAT = 1
 STATES: tuple[State, ...] = ("inrush", "holding")
 
@@ -21,10 +22,12 @@ def document(sheet: Sheet) -> dict[str, Any]:
     """The whole document: every output with its paths, ends, stations and worst set."""
     site = sheet.site
     return {
+        "kind": KIND,
         "format": FORMAT,
         "program": __version__,
         "formula_set": FORMULA_SET,
         "site": site.site.name,
+        **({"invented": True} if site.site.invented else {}),
         "conditions": {
             "dead_tests": {"soil_c": site.soil.test_day_c},
             "working": {

@@ -101,7 +101,9 @@ def _limits(sheet: Sheet) -> list[str]:
         _value, bound = _range(sheet.expectation(name, Spot()), unit)
         if bound:
             rows.append((words, bound))
-    return ["Limits", table(rows)]
+    return [
+        "Limits; a reading nearer to one than the meter's accuracy is marginal", table(rows),
+    ]  # fmt: skip
 
 
 def _worst_case(sheet: Sheet) -> str:

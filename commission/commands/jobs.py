@@ -5,15 +5,18 @@ from __future__ import annotations
 import argparse
 
 from commission.commands.say import say, table
-from commission.problems import EXIT_DONE, InputRefused
+from commission.problems import EXIT_DONE, EXIT_FINDINGS, InputRefused
 
 
 def run(options: argparse.Namespace) -> int:
-    """List every job of a site: its folder, kind, when it was begun, open or signed."""
+    """List every job of a site: its folder, kind, when it was begun, open or signed.
+
+    A damaged one is named: that is a finding.
+    """
+    from commission.asked import located
     from commission.checklist.schema import JOB_KIND_WORDS
     from commission.host import Disk
-    from commission.opening import located
-    from commission.record.folder import find_jobs, leftovers
+    from commission.record.folder import leftovers, survey
 
     disk = Disk()
     notices: list[str] = []
@@ -22,8 +25,8 @@ def run(options: argparse.Namespace) -> int:
         raise InputRefused("name a site file; this is a job already")
     for notice in notices:
         say(notice)
-    jobs = find_jobs(place.path, disk)
-    if not jobs:
+    jobs, damaged = survey(place.path, disk)
+    if not jobs and not damaged:
         say("no job yet; 'commission open' begins one")
     say(
         table(
@@ -39,6 +42,8 @@ def run(options: argparse.Namespace) -> int:
             ]
         )
     )
+    for problem in damaged:
+        say(str(problem))
     for path in leftovers(place.path.absolute().parent, disk):
         say(f"{path} was left when a job could not be made; it holds nothing and can be deleted")
-    return EXIT_DONE
+    return EXIT_FINDINGS if damaged else EXIT_DONE

@@ -11,16 +11,24 @@ from commission.problems import InputRefused
 
 def run(options: argparse.Namespace) -> int:
     """Open or begin a job and walk through it until the person leaves."""
-    refuse_without_terminal()
     from commission.host import Disk
-    from commission.opening import open_job
+    from commission.opening import open_job, refuse_what_cannot_open
     from commission.session import now_local
 
+    checklist = Path(options.checklist) if options.checklist else None
+    try:
+        refuse_without_terminal()
+    except InputRefused:
+        # A wrong file is the first thing to mend: it stays wrong in a terminal too.
+        refuse_what_cannot_open(
+            options.target, kind=options.job, new=options.new, checklist=checklist, disk=Disk()
+        )
+        raise
     session = open_job(
         options.target,
         kind=options.job,
         new=options.new,
-        checklist=Path(options.checklist) if options.checklist else None,
+        checklist=checklist,
         disk=Disk(),
         now=now_local,
     )

@@ -2,22 +2,65 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 from collections.abc import Sequence
+from typing import TextIO
 
+from commission.problems import CouldNotWrite
 from commission.text import visible
 
 _NO_LIMIT = 1_000_000
 
 
 def say(text: str = "") -> None:
-    """Print lines to standard output; whatever cannot be seen appears as its code point."""
-    sys.stdout.write(safe(text) + "\n")
+    """Print lines to standard output; whatever cannot be seen appears as its code point.
+
+    Raises CouldNotWrite, BrokenPipeError when whoever read it has gone.
+    """
+    try:
+        if sys.stdout is None:  # it was closed before the program started
+            raise OSError("it is closed")
+        sys.stdout.write(safe(text) + "\n")
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise _not_printed(error) from error
+
+
+def finish() -> None:
+    """Bring out what was printed; raises CouldNotWrite and BrokenPipeError as `say` does."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise _not_printed(error) from error
 
 
 def complain(text: str) -> None:
-    """Print lines to standard error, as safely."""
-    sys.stderr.write(safe(text.rstrip("\n")) + "\n")
+    """Print lines to standard error, as safely; when that takes nothing, nobody can be told."""
+    try:
+        if sys.stderr is not None:
+            sys.stderr.write(safe(text.rstrip("\n")) + "\n")
+            sys.stderr.flush()
+    except OSError:
+        leave(sys.stderr)
+
+
+def leave(stream: TextIO) -> None:
+    """Print no more to a stream that takes nothing: the last flush would fail once more."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def _not_printed(error: OSError) -> CouldNotWrite:
+    if sys.stdout is not None:
+        leave(sys.stdout)
+    reason = error.strerror or str(error)
+    return CouldNotWrite(f"the output could not be written: {reason}; print it somewhere else")
 
 
 def safe(text: str) -> str:

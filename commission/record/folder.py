@@ -28,6 +28,7 @@ from commission.record.entry import Header
 from commission.record.evidence import EVIDENCE
 from commission.record.journal import RECORD, Journal
 from commission.text import clean, visible
+from commission.toml_place import parse_toml
 
 SITE = "site.toml"
 CHECKLIST = "checklist.toml"
@@ -90,7 +91,7 @@ def create_job(site_path: Path, origin: Origin, disk: Disk, now: datetime) -> Jo
             if _built(disk, path, header, origin):
                 return JobFolder(path, header, is_signed=False)
     except OSError as error:
-        raise could_not_write(parent / site_path.stem, error) from error
+        raise could_not_write(parent, error, "the job's folder was not made") from error
     raise InputRefused(f"another program is making jobs in {parent}; try again")
 
 
@@ -152,36 +153,67 @@ def find_jobs(site_path: Path, disk: Disk) -> list[JobFolder]:
 
     Raises InputRefused for a job whose record is damaged at its top: it must not be overlooked.
     """
+    jobs, damaged = survey(site_path, disk)
+    if damaged:
+        raise InputRefused(damaged)
+    return jobs
+
+
+def survey(site_path: Path, disk: Disk) -> tuple[list[JobFolder], list[Problem]]:
+    """The jobs of a site file in the order of their names, and the folders that are damaged ones.
+
+    Raises InputRefused when the folder of the site file cannot be read.
+    """
     parent = site_path.absolute().parent
     named = re.compile(re.escape(site_path.stem) + r"-([a-z-]+)-\d{4}-\d\d-\d\d-\d+", re.IGNORECASE)
-    found = []
+    found: list[JobFolder] = []
+    damaged: list[Problem] = []
     for name in _names(disk, parent):
         match = named.fullmatch(name)
-        if match and _holds_record(parent / name, disk):
+        if not match or not _holds_job(parent / name, disk):
+            continue
+        try:
             job = read_job(parent / name, disk)
-            if job.header.job_kind == match[1].lower():
-                found.append(job)
-    return sorted(found, key=lambda job: _by_number(job.path.name))
+        except InputRefused as refused:
+            shown = visible(str(parent / name))
+            words = str(refused).removeprefix(f"{shown} ")
+            damaged += refused.problems or [Problem(shown, words)]
+            continue
+        if job.header.job_kind == match[1].lower():
+            found.append(job)
+    return sorted(found, key=lambda job: _by_number(job.path.name)), damaged
 
 
-def _holds_record(path: Path, disk: Disk) -> bool:
+def _holds_job(path: Path, disk: Disk) -> bool:
+    """Whether a folder holds what only a job has; its record may be lost."""
     try:
-        return disk.stamp(path / RECORD).is_file
+        return not {RECORD, SITE, CHECKLIST, REPORT}.isdisjoint(disk.names(path))
     except OSError:
         return False
 
 
 def read_job(path: Path, disk: Disk) -> JobFolder:
     """The job in a folder, from the head of its record. Raises InputRefused."""
+    record = path / RECORD
     try:
-        head = disk.read(path / RECORD, _HEAD_BYTES)
+        if not disk.stamp(record).is_file:
+            raise InputRefused(f"{visible(str(record))} is not a file")
+        head = disk.read(record, _HEAD_BYTES)
     except OSError as error:
-        raise InputRefused(f"{visible(str(path))} is not a job: it holds no {RECORD}") from error
+        raise _no_record(path, error) from error
     try:
         header = codec.decode_header(codec.header_block(head))
     except ValueError as error:
-        raise InputRefused([Problem(str(path / RECORD), str(error), "header")]) from None
+        remedy = "put back an unchanged copy of the record, or move this folder away"
+        problem = Problem(visible(str(record)), str(error), "header", remedy=remedy)
+        raise InputRefused([problem]) from None
     return JobFolder(path, header, is_signed(path, disk))
+
+
+def _no_record(path: Path, error: OSError) -> InputRefused:
+    if error.errno in (errno.ENOENT, errno.ENOTDIR):
+        return InputRefused(f"{visible(str(path))} is not a job: it holds no {RECORD}")
+    return InputRefused(f"{visible(str(path / RECORD))} can't be read: {error.strerror or error}")
 
 
 def is_signed(path: Path, disk: Disk) -> bool:
@@ -213,17 +245,30 @@ def resolve(target: Path, disk: Disk) -> Target:
     try:
         stamp = disk.stamp(target)
         if not stamp.is_file:
+            if not target.is_dir():
+                raise InputRefused(f"{shown} is not a file")
             return Target("job", read_job(target, disk).path)
-        stated = _KIND.search(disk.read(target, _HEAD_BYTES))
+        head = disk.read(target, _HEAD_BYTES)
+        stated = _KIND.search(head)
     except OSError as error:
         reason = "is not there" if error.errno == errno.ENOENT else f"can't be read ({error})"
         raise InputRefused(f"{shown} {reason}") from error
     kind = stated[1].decode("utf-8", "replace") if stated else ""
     if kind not in _TARGETS:
+        if not kind:
+            _refuse_what_is_no_toml(head, shown)
         said = f"its kind is {visible(kind)!r}" if kind else "it states no kind"
         raise InputRefused(f"{shown} is neither a site, a job nor a report: {said}")
     is_job = _TARGETS[kind] == "job"
     return Target(_TARGETS[kind], target.absolute().parent if is_job else target)
+
+
+def _refuse_what_is_no_toml(head: bytes, shown: str) -> None:
+    """Say what is wrong with a file that states no kind: it may not be text at all."""
+    if len(head) < _HEAD_BYTES:  # all of it was read
+        parse_toml(head, shown)
+    elif b"\0" in head:
+        raise InputRefused(f"{shown} is not text")
 
 
 def _names(disk: Disk, parent: Path) -> list[str]:

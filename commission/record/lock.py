@@ -27,6 +27,7 @@ from commission.text import visible
 LOCK = "lock"
 KIND = "commission lock"
 FORMAT = 1
+_NOT_OPENED = "the job was not opened"
 _HOLDER_WRITES_WITHIN_S = 0.02
 _MAX_HOLDER_BYTES = 4_000
 
@@ -57,7 +58,7 @@ def hold(folder: Path, now: Callable[[], datetime]) -> JobLock:
     try:
         file = host.open_shared(path)
     except OSError as error:
-        raise host.could_not_write(path, error) from error
+        raise host.could_not_write(path, error, _NOT_OPENED) from error
     try:
         held = lock_descriptor(file.fileno(), blocking=False)
         if held:
@@ -68,7 +69,7 @@ def hold(folder: Path, now: Callable[[], datetime]) -> JobLock:
             raise CouldNotWrite(
                 f"{path} can't be locked ({error}): keep the job on a disk of this machine"
             ) from error
-        raise host.could_not_write(path, error) from error
+        raise host.could_not_write(path, error, _NOT_OPENED) from error
     if not held:
         file.close()
         raise HeldByAnother(_who_holds(folder, told_in))

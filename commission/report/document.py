@@ -15,8 +15,10 @@ from commission.job import Job, Status
 from commission.problems import InputRefused, StepRefused
 from commission.report import history, inputs, sections
 from commission.report.buried import register_table
+from commission.report.constants import constants_table
 from commission.report.layout import comment, toml_text
 from commission.report.signoff import SignOff, signoff_table
+from commission.report.working import working_tables
 from commission.verdict.progress import exceptions, verdict_of_whole
 
 if TYPE_CHECKING:
@@ -28,8 +30,9 @@ NAME = "report.toml"
 DRAFT = "DRAFT: not signed; anything in it may still change"
 PRACTICE = "PRACTICE: made to learn or to try the program; it says nothing about a real site"
 PREVAILS = "as first signed; the sign-offs at the end prevail"
+AGAINST = "What stands against acceptance"
 HEADINGS = {
-    "exception": "What stands against acceptance, each named",
+    "exception": f"{AGAINST}, each named",
     "job": "The job",
     "site": "The site",
     "person": "People",
@@ -43,18 +46,26 @@ HEADINGS = {
     "evidence": "Photos and documents, kept in the job's folder",
     "register": "Register of what is buried",
     "inputs": "Inputs and resolved defaults, SI: everything can be recomputed from here on",
-    "constants": "Numbers that no site file sets",
+    "constants": "Numbers that no site file sets, and how a verdict follows from a reading",
     "conductor": "What each cable kind resolved to, per metre of one conductor",
     "conditions": "Readings that later expectations depend on",
+    "working": "Voltages at lowest mains and warmest soil: at the coil, and by the chart rule",
     "expectation": "The expectations used, SI, with formula, inputs and budget of uncertainty",
     "record": "The record: its header, then every entry as it was written, chained by digests",
     "files": "The files that the job was made from, exactly",
     "signoff": "Sign-offs",
 }
 
+NOTHING_AGAINST = {**HEADINGS, "job": f"{AGAINST}: nothing\n\n{HEADINGS['job']}"}
 
-def report_document(job: Job, signoffs: Sequence[SignOff]) -> dict[str, Any]:
-    """The whole report as a dictionary; pure. Without sign-offs it says that it is a draft."""
+
+def report_document(
+    job: Job, signoffs: Sequence[SignOff], program: str = __version__
+) -> dict[str, Any]:
+    """The whole report as a dictionary; pure. Without sign-offs it says that it is a draft.
+
+    `program` is the version that it says it was written by.
+    """
     header = job.header
     found = exceptions(job)
     document: dict[str, Any] = {"kind": KIND, "format": FORMAT}
@@ -72,7 +83,7 @@ def report_document(job: Job, signoffs: Sequence[SignOff]) -> dict[str, Any]:
             "kind": JOB_KIND_WORDS[header.job_kind],
             "checklist": job.checklist.title,
             "created_at": header.created_at,
-            "program": __version__,
+            "program": program,
             "formula_set": header.formula_set,
             "entries": len(job.state.entries),
         },
@@ -87,9 +98,10 @@ def report_document(job: Job, signoffs: Sequence[SignOff]) -> dict[str, Any]:
         "evidence": sections.evidence_tables(job),
         "register": register_table(job),
         "inputs": inputs.inputs_table(job.site),
-        "constants": inputs.constants_table(),
+        "constants": constants_table(job.sheet),
         "conductor": inputs.conductor_tables(job.sheet),
-        "conditions": {"mains_v": dict(job.conditions.mains_v)},
+        "conditions": sections.condition_table(job),
+        "working": working_tables(job.sheet),
         "expectation": sections.expectation_tables(job),
         "record": history.record_table(job),
         "files": history.files_table(job),
@@ -125,8 +137,8 @@ def _work(job: Job) -> dict[str, Any]:
     }
 
 
-def report_text(job: Job, signoffs: Sequence[SignOff]) -> str:
-    """The report as TOML text."""
+def report_text(job: Job, signoffs: Sequence[SignOff], program: str = __version__) -> str:
+    """The report as TOML text; the same job, sign-offs and program give the same text."""
     site = job.site.site
     top = [f"Commissioning report: {site.name}"]
     if job.header.practice:
@@ -140,19 +152,19 @@ def report_text(job: Job, signoffs: Sequence[SignOff]) -> str:
     )
     top.append("codes and the authority having jurisdiction decide; limits here are defaults.")
     head = "\n".join(line for text in top for line in comment(text))
-    document = report_document(job, signoffs)
+    document = report_document(job, signoffs, program)
     signed = {key: document.pop(key) for key in ("signoff",) if key in document}
     if document.pop("history", None):
         history_words = "\n# Every entry, as it was written\n" + history.history_text(job)
     else:
         history_words = ""
-    body = toml_text(document, HEADINGS)
+    body = toml_text(document, HEADINGS if document["exceptions"] else NOTHING_AGAINST)
     return f"{head}\n{body}{history_words}{toml_text(signed, HEADINGS) if signed else ''}"
 
 
-def report_bytes(job: Job, signoffs: Sequence[SignOff]) -> bytes:
+def report_bytes(job: Job, signoffs: Sequence[SignOff], program: str = __version__) -> bytes:
     """The report as it is written to disk: UTF-8, one line end everywhere."""
-    return report_text(job, signoffs).encode("utf-8")
+    return report_text(job, signoffs, program).encode("utf-8")
 
 
 def draft_text(job: Job) -> str:

@@ -9,9 +9,6 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from commission.electrical import conductors, segments
-from commission.electrical.sources import FORMULA_SET
-from commission.expected.inputs import LENGTH_ERROR
 from commission.expected.sheet import Sheet
 from commission.shapes import build_from_values
 from commission.site.schema import Site
@@ -34,21 +31,6 @@ def _plain(value: Any) -> Any:
 def site_of_inputs(table: dict[str, Any]) -> Site:
     """The site that `inputs_table` was made from; a key that is no field is a ValueError."""
     return build_from_values(Site, table)
-
-
-def constants_table() -> dict[str, Any]:
-    """The numbers that no site file sets: copper, gauges, joints, errors of lengths."""
-    return {
-        "formula_set": FORMULA_SET,
-        "copper_ohm_m": conductors.COPPER_OHM_M,
-        "copper_per_k": conductors.COPPER_PER_K,
-        "stranded_over_solid": conductors.LAY_FACTOR,
-        "gauge_tolerance": conductors.AWG_TOLERANCE,
-        "metric_low": conductors.METRIC_LOW,
-        "joint_ohm": segments.JOINT_OHM,
-        "max_joint_ohm": segments.MAX_JOINT_OHM,
-        "length_error": dict(LENGTH_ERROR),
-    }
 
 
 def conductor_tables(sheet: Sheet) -> list[dict[str, Any]]:

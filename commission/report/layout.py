@@ -15,13 +15,16 @@ from typing import Any
 
 import tomli_w
 
-INLINE = frozenset({"checks", "inputs", "budget", "story", "found", "conductors"})
+INLINE = frozenset({"alone", "budget", "checks", "conductors", "found", "inputs", "story"})
 MAX_LINE = 100
 _ESCAPED = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def toml_text(document: Mapping[str, Any], headings: Mapping[str, str]) -> str:
-    """The document as TOML; `headings` maps a top-level key to the comment written above it."""
+    """The document as TOML; `headings` maps a top-level key to the comments written above it.
+
+    An empty line in a heading stands between two comments.
+    """
     lines: list[str] = []
     _write(document, "", headings, lines)
     return "\n".join(lines) + "\n"
@@ -50,7 +53,8 @@ def _write(
             continue
         name = f"{prefix}{_key(key)}"
         if not prefix and key in headings:
-            lines += ["", *comment(headings[key])]
+            for heading in headings[key].split("\n\n"):
+                lines += ["", *comment(heading)]
         for member in [value] if isinstance(value, Mapping) else value:
             if not isinstance(value, Mapping):
                 lines += ["", f"[[{name}]]"]

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from commission.problems import InputRefused, Problem
+from commission.report.again import body_problems
 from commission.report.document import FORMAT, KIND
 from commission.report.history import chain_problems
 from commission.text import visible
@@ -55,6 +56,8 @@ def shape_problems(report: dict[str, Any], name: str) -> list[Problem]:
     """What is missing, of another kind or of a newer format."""
     if report.get("kind") != KIND:
         return [Problem(name, f"its kind is not '{KIND}'", "kind")]
+    if "draft" in report and "signoff" not in report:
+        return [Problem(name, "a draft: nobody signed it, and anything in it may still change")]
     if report.get("format") != FORMAT:
         return [Problem(name, f"this program reads format {FORMAT}", "format")]
     found = [Problem(name, "this key is missing", key) for key in REQUIRED if key not in report]
@@ -73,7 +76,10 @@ def _is_named(exception: object) -> bool:
 
 
 def report_problems(content: bytes, name: str) -> list[Problem]:
-    """Every problem of a report's bytes: shape, chain of entries, digests of both files."""
+    """Every problem of a report's bytes, by themselves: shape, chain, digests, and then the body.
+
+    The body is compared once the record in it holds: it is made again from that.
+    """
     try:
         report = parse_report(content, name)
     except InputRefused as refused:
@@ -85,9 +91,24 @@ def report_problems(content: bytes, name: str) -> list[Problem]:
         return [
             *(Problem(name, words, "history") for words in chain_problems(report)),
             *_file_problems(report, name),
-        ]
+        ] or body_problems(report, content, name)
+    except InputRefused as refused:
+        return list(refused.problems) or [Problem(name, str(refused))]
     except (TypeError, ValueError, LookupError, AttributeError, ArithmeticError) as error:
-        return [Problem(name, f"it is not a report as this program writes it: {error}")]
+        words = visible(str(error), 200)
+        return [Problem(name, f"it is not a report as this program writes it: {words}")]
+
+
+def record_problems(content: bytes, name: str, count: int, last_sha256: str) -> list[Problem]:
+    """Whether a sound report holds the record beside it: how many entries, the last's digest."""
+    record = parse_report(content, name)["record"]
+    if record["entries"] < count:
+        more = count - record["entries"]
+        words = f"{more} more entr{'y' if more == 1 else 'ies'}"
+        return [Problem(name, f"the record beside it goes on: {words}", "record")]
+    if record["entries"] > count or (record["last_sha256"] or record["sha256"]) != last_sha256:
+        return [Problem(name, "it holds another record than the one beside it", "record")]
+    return []
 
 
 def _file_problems(report: dict[str, Any], name: str) -> list[Problem]:

@@ -9,6 +9,7 @@ from typing import Any
 from commission.expected.values import Expectation
 from commission.job import Job, Status
 from commission.record.entry import Entry
+from commission.report.constants import NEAR_A_LIMIT
 from commission.report.shown import SI_ENDING, compact, in_full, verdict_of
 from commission.site.schema import Path
 from commission.verdict.progress import exceptions
@@ -263,6 +264,12 @@ def evidence_tables(job: Job) -> Tables:
     ]
 
 
+def condition_table(job: Job) -> dict[str, Any]:
+    """Readings that later expectations depend on: mains by output, soil where it was measured."""
+    conditions = job.conditions
+    return said_only({"soil_c": conditions.soil_c}) | {"mains_v": dict(conditions.mains_v)}
+
+
 def expectation_tables(job: Job) -> Tables:
     """Every expectation used, once, with its formula, its budget and the steps it was used at."""
     used: dict[Expectation, list[str]] = {}
@@ -289,6 +296,7 @@ def _expectation(expectation: Expectation, steps: list[str]) -> dict[str, Any]:
             "conditions": expectation.conditions,
             "formula": expectation.formula,
             "source": expectation.source,
+            "near_it": "" if expectation.sides == "interval" else NEAR_A_LIMIT,
             **numbers,
             "inputs": [
                 {"name": i.name, "value": i.value, "source": i.source} for i in expectation.inputs

@@ -104,7 +104,7 @@ def test_what_is_none_of_them_is_refused_in_words(site: Path) -> None:
     (folder / "list.csv").write_bytes(b"B1,55 m\n\xff\x1b")
     (folder / "people.toml").write_text('kind = "commission people"\n', encoding="utf-8")
     for name, words in {
-        "list.csv": "it states no kind",
+        "list.csv": "is not UTF-8 text",
         "people.toml": "its kind is 'commission people'",
         "nothing.toml": "is not there",
         ".": r"is not a job: it holds no record\.toml",

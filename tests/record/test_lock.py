@@ -129,5 +129,5 @@ def test_what_others_wrote_into_the_lock_steers_no_terminal(tmp_path: Path) -> N
 def test_the_lock_is_private_and_needs_its_folder(tmp_path: Path) -> None:
     hold(tmp_path, now).release()
     assert stat.S_IMODE((tmp_path / "lock").stat().st_mode) == 0o600
-    with pytest.raises(CouldNotWrite, match="lock was not written: the folder is gone"):
+    with pytest.raises(CouldNotWrite, match="the job was not opened: the folder is gone"):
         hold(tmp_path / "gone", now)

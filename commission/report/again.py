@@ -1,0 +1,125 @@
+"""A report made again from the record and the files inside it, and what differs from it.
+
+The same function that wrote a report writes it again: whatever was altered in between, a verdict,
+an exception, one digit, is a byte that differs. Nothing but the report's own bytes is needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import zip_longest
+from pathlib import Path
+from typing import Any
+
+from commission import __version__
+from commission.checklist.load import parse_checklist
+from commission.checklist.plan import build_plan
+from commission.electrical.sources import FORMULA_SET
+from commission.expected.sheet import Sheet
+from commission.job import Job
+from commission.problems import Problem
+from commission.record.replay import replay
+from commission.report.document import report_bytes
+from commission.report.history import entries_of, header_of
+from commission.report.signoff import SignOff
+from commission.site.load import parse_site
+from commission.text import visible
+
+_SHOWN = 60  # characters of a line that are quoted
+_BEFORE = 20  # of them, before the first that differs
+_END = "the end of the file"
+
+
+def job_of(report: Mapping[str, Any], name: str) -> Job:
+    """The job that a report was written from, by what stands in the report alone.
+
+    Raises InputRefused for an embedded file that cannot be used.
+    """
+    files = report["files"]
+    site = parse_site(files["site"].encode("utf-8"), f"{name}: files.site")
+    listed = files["checklist"].encode("utf-8")
+    checklist = parse_checklist(listed, f"{name}: files.checklist")
+    sheet = Sheet(site)
+    return Job(
+        folder=Path(),
+        header=header_of(report),
+        site=site,
+        checklist=checklist,
+        plan=build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets),
+        sheet=sheet,
+        state=replay(entries_of(report)),
+        signed=True,
+        site_text=files["site"],
+        checklist_text=files["checklist"],
+    )
+
+
+def signoffs_of(report: Mapping[str, Any]) -> tuple[SignOff, ...]:
+    """The sign-offs of a report as they were typed; a report that is a draft has none."""
+    keys = ("role", "name", "company", "licence", "statement", "at")
+    return tuple(SignOff(**{key: one[key] for key in keys}) for one in report.get("signoff", []))
+
+
+def body_problems(report: Mapping[str, Any], content: bytes, name: str) -> list[Problem]:
+    """The first line in which a report is not what this program makes of its record and sign-offs.
+
+    A report of another formula set cannot be made again here, nor always one of another version
+    of the program: that is said instead. Raises InputRefused.
+    """
+    made_with = report["constants"]["formula_set"]
+    if made_with != FORMULA_SET:
+        words = (
+            f"written with another formula set ({_said(made_with)}; this program has "
+            f"{FORMULA_SET}): what stands above the record cannot be made again here"
+        )
+        return [Problem(name, words, "constants.formula_set", remedy=_other(report))]
+    job, program = job_of(report, name), report["job"]["program"]
+    again = report_bytes(job, signoffs_of(report), str(program))
+    if content == again and program in (__version__, job.header.program):
+        return []  # the version in the record's header is sealed by its digest
+    if program == __version__:
+        return [first_difference(content, again, name)]
+    words = f"written with another version of the program ({_said(program)}; this is {__version__})"
+    if content == again:
+        return [Problem(name, f"{words}; all else stands as this one writes it", "job.program")]
+    line = first_difference(content, again, name).line
+    words += f", which may be why line {line} is not what this one writes"
+    return [Problem(name, words, "job.program", line, _other(report))]
+
+
+def _said(value: object) -> str:
+    return visible(str(value), _SHOWN)
+
+
+def _other(report: Mapping[str, Any]) -> str:
+    return f"check it with version {_said(report['job']['program'])} of the program"
+
+
+def first_difference(content: bytes, again: bytes, name: str) -> Problem:
+    """The first line that differs: which, what stands there, and what should."""
+    pairs = zip_longest(_lines(content), _lines(again), fillvalue=_END)
+    for number, (stands, should) in enumerate(pairs, start=1):
+        if stands != should:
+            at = next(
+                (n for n, (a, b) in enumerate(zip(stands, should, strict=False)) if a != b),
+                min(len(stands), len(should)),
+            )
+            words = (
+                f"altered: {_quoted(stands, at)} stands where the record gives "
+                f"{_quoted(should, at)}"
+            )
+            return Problem(name, words, line=number)
+    raise ValueError("nothing differs")
+
+
+def _lines(content: bytes) -> list[str]:
+    return content.decode("utf-8", "backslashreplace").split("\n")
+
+
+def _quoted(line: str, at: int) -> str:
+    """The part of a line around a character; as it is in the file, with what is hidden shown."""
+    if line is _END:
+        return _END
+    start = max(0, at - _BEFORE) if len(line) > _SHOWN else 0
+    dots = "..." if start else ""
+    return f"«{dots}{visible(line[start:], _SHOWN)}»"

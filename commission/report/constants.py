@@ -1,0 +1,86 @@
+"""The numbers that no site file sets, so that every value and verdict can be computed again."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from commission.electrical import conductors, conformance, earth, instruments, segments
+from commission.electrical.sources import FORMULA_SET
+from commission.expected.inputs import LENGTH_ERROR
+from commission.expected.model import E_ERROR, on_test_day
+from commission.expected.sheet import Sheet
+from commission.expected.soil import MEASURED_SOIL_K
+
+COVERAGE_FACTOR = 2.0
+METER = (
+    "a reading is off by two independent rectangular errors, in its unit: the gain error "
+    "±(percent of reading), and ±(counts x resolution + offset); its entry in the history has all "
+    "of them, else one count of the last digit is taken; its standard uncertainty is "
+    "√((gain² + counts²)/3)"
+)
+INTERVAL = (
+    "pass when the reading lies within expected ± coverage_factor x √(u² + u_meter²), u the "
+    "expectation's standard uncertainty; no resistance, voltage or current is below zero; marginal "
+    "when both errors of the meter together are larger than the expected value"
+)
+REVERSED = (
+    "of a loop read with the leads changed over, the mean of both readings counts; marginal when "
+    "they differ by more than twice the counts' error or the last digit"
+)
+FALL_OF_POTENTIAL = (
+    "pass when the readings at 52, 62 and 72 % each lie within the tolerance of their mean"
+)
+NEAR_A_LIMIT = (
+    "marginal: readings nearer to it than the meter's accuracy allows to decide (probabilities in "
+    "[constants])"
+)
+LIMIT = (
+    "p is the probability that the true value keeps the limit, given the reading and the meter's "
+    "two errors: pass from pass_probability on, fail up to fail_probability, marginal between"
+)
+
+
+def constants_table(sheet: Sheet) -> dict[str, Any]:
+    """Copper, gauges, joints, errors of lengths, sources and coils, and how verdicts are made."""
+    return {
+        "formula_set": FORMULA_SET,
+        "copper_ohm_m": conductors.COPPER_OHM_M,
+        "copper_per_k": conductors.COPPER_PER_K,
+        "stranded_over_solid": conductors.LAY_FACTOR,
+        "gauge_tolerance": conductors.AWG_TOLERANCE,
+        "metric_low": conductors.METRIC_LOW,
+        "joint_ohm": segments.JOINT_OHM,
+        "max_joint_ohm": segments.MAX_JOINT_OHM,
+        "length_error": dict(LENGTH_ERROR),
+        "source_voltage_error": E_ERROR,
+        "coils_together_error": _half_width(sheet, "coil"),
+        "coil_alone_error": _half_width(sheet, "own"),
+        "measured_soil_error_k": MEASURED_SOIL_K,
+        "errors": (
+            "rectangular half-widths, fractions where no unit is said; "
+            "one error for each cause, shared by all"
+        ),
+        "verdicts": {
+            "coverage_factor": COVERAGE_FACTOR,
+            "pass_probability": conformance.PASS_PROBABILITY,
+            "fail_probability": conformance.FAIL_PROBABILITY,
+            "meter": METER,
+            "min_meter_c": instruments.MIN_SPECIFIED_C,
+            "max_meter_c": instruments.MAX_SPECIFIED_C,
+            "interval": INTERVAL,
+            "limit": LIMIT,
+            "reversed": REVERSED,
+            "fall_of_potential": FALL_OF_POTENTIAL,
+            "fall_of_potential_tolerance": earth.FALL_TOLERANCE,
+        },
+    }
+
+
+def _half_width(sheet: Sheet, cause: str) -> float:
+    """The half-width that the model takes for every cause of one sort."""
+    return max(
+        found.half_width
+        for output in sheet.site.output
+        for found in on_test_day(sheet.drawing, output.id, None).causes()
+        if found.key.startswith(f"{cause}/")
+    )

@@ -42,6 +42,13 @@ class Crew:
             self._hands = self._of_last_entry()
         return self._hands
 
+    @property
+    def instrument_name(self) -> str:
+        """The instrument in use, by its id; costs nothing, unlike `hands`."""
+        if self._hands is not None:
+            return self._hands.instrument.id if self._hands.instrument else ""
+        return next((entry.instrument for entry in reversed(self._entries) if entry.instrument), "")
+
     def _of_last_entry(self) -> Hands:
         last = next((entry for entry in reversed(self._entries) if entry.entered_by), None)
         if last is None:

@@ -20,7 +20,7 @@ from commission.expected.values import Expectation
 from commission.record.entry import Entry, Header
 from commission.record.replay import Defect, State
 from commission.site.schema import Site
-from commission.verdict.diagnose import likely_cause
+from commission.verdict.diagnose import SOUND, likely_cause, row_of_dead
 from commission.verdict.judge import FAIL, MARGINAL, NOT_APPLICABLE, NOT_TESTED, PASS, RECORDED
 
 StepState = Literal["open", "answered", "skipped", "not applicable"]
@@ -85,13 +85,18 @@ class Job:
     @cached_property
     def conditions(self) -> Conditions:
         """Earlier readings that later expectations depend on."""
-        mains = {}
+        mains: dict[str, float] = {}
+        soil_c = None
         for step_id, entry in self.state.latest.items():
             step = self.plan.by_id.get(step_id)
-            if step and step.item.compare == "mains-voltage" and entry.value is not None:
+            if step is None or entry.value is None:
+                continue
+            if step.item.compare == "soil-temperature":
+                soil_c = entry.value
+            if step.item.compare == "mains-voltage":
                 for output in [step.target.output] if step.target.output else self._outputs:
                     mains[output] = entry.value
-        return Conditions(mains_v=mains)
+        return Conditions(mains_v=mains, soil_c=soil_c)
 
     @property
     def _outputs(self) -> list[str]:
@@ -103,13 +108,23 @@ class Job:
             return None
         return self.sheet.expectation(step.item.compare, step.target, self.conditions)
 
+    def values_at(self, target: Target, comparison: str, without: str = "") -> tuple[float, ...]:
+        """Latest live readings (SI) compared with `comparison` at a target, but for one step."""
+        return tuple(
+            entry.value
+            for step_id, entry in self.state.latest.items()
+            if (step := self.plan.by_id.get(step_id)) is not None
+            and step.item.compare == comparison
+            and step.target == target
+            and step_id != without
+            and step_id in self.statuses
+            and entry.relation == "="
+            and entry.value is not None
+        )
+
     def value_at(self, target: Target, comparison: str) -> float | None:
         """The latest live reading (SI) compared with `comparison` at a target; None without one."""
-        for step_id, entry in self.state.latest.items():
-            step = self.plan.by_id.get(step_id)
-            if step and step.item.compare == comparison and step.target == target:
-                return entry.value if entry.relation == "=" else None
-        return None
+        return next(iter(self.values_at(target, comparison)), None)
 
     @cached_property
     def answered(self) -> Mapping[str, Answered]:
@@ -152,13 +167,47 @@ class Job:
         return tuple(d for d in self.open_defects if d.step == step_id)
 
     def likely_cause(self, station: str) -> str:
-        """What a station's answers say together; empty while they say too little."""
-        signs: dict[str, str] = {}
+        """What a station's answers say together, and its neighbours'; "" while it is too little."""
+        own = likely_cause(self._signs(station))
+        if own in ("", SOUND):
+            return own
+        row = self._row_of_dead(station)
+        return f"{own}; {row}" if row else own
+
+    def _signs(self, station: str) -> dict[str, str]:
+        """The verdicts of a station's signs."""
+        return {
+            status.step.item.sign: status.verdict
+            for status in self._by_station.get(station, ())
+            if status.step.item.sign and status.state == "answered"
+        }
+
+    @cached_property
+    def _by_station(self) -> dict[str, list[Status]]:
+        found: dict[str, list[Status]] = {}
         for status in self.statuses.values():
-            step = status.step
-            if step.target.station == station and step.item.sign and status.state == "answered":
-                signs[step.item.sign] = status.verdict
-        return likely_cause(signs)
+            if status.step.target.station:
+                found.setdefault(status.step.target.station, []).append(status)
+        return found
+
+    def _row_of_dead(self, station: str) -> str:
+        """What dead stations in a row say, along the branch that leads through a station's box."""
+        drawing = self.sheet.drawing
+        one = drawing.stations[station]
+        tree = drawing.trees[one.path]
+        routes = [[s.to_box for s in tree.route(end)] for end in tree.ends()]
+        through = next((route for route in routes if one.box in route), [])
+        on_route = sorted(
+            (s for s in drawing.stations_on(one.path) if s.box in through),
+            key=lambda s: (through.index(s.box), s.number),
+        )
+        dead: dict[str, bool] = {}
+        for other in on_route:
+            signs = self._signs(other.id)
+            if "indicator" in signs and "valve" in signs:
+                silent = signs["indicator"] == FAIL and signs["valve"] == FAIL
+                dead[f"station {other.number} at {other.box}"] = silent
+        return row_of_dead(dead)
 
     def undecided(self) -> Iterator[Status]:
         """Marginal results without a decision, a defect or a retest."""

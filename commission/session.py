@@ -16,23 +16,17 @@ from typing import TYPE_CHECKING, Any
 
 from commission.checklist.plan import Step
 from commission.crew import Crew
+from commission.electrical.instruments import Accuracy
 from commission.job import Job
+from commission.judging import judge_answer, read_answer
 from commission.problems import InputRefused, StepRefused
 from commission.record import drafts
 from commission.record.entry import Entry
 from commission.record.evidence import attach_file
 from commission.record.replay import fold
 from commission.text import clean
-from commission.units import Reading, parse_reading
-from commission.verdict.judge import (
-    FAIL,
-    PASS,
-    RECORDED,
-    Judgement,
-    asks_back,
-    judge,
-    judge_reversed,
-)
+from commission.units import Reading
+from commission.verdict.judge import PASS, Judgement, asks_back
 
 if TYPE_CHECKING:
     from commission.host import Disk
@@ -85,6 +79,10 @@ class Session:
         """Release the job for others."""
         self._journal.close()
         self._lock.release()
+
+    def now(self) -> datetime:
+        """This moment by the clock of the session."""
+        return self._now()
 
     def draft(self) -> tuple[str, str]:
         """The step and the half-typed entry kept when the program last ended; both "" for none."""
@@ -181,13 +179,14 @@ class Session:
     def close_defect(self, defect_id: str, what_was_seen: str) -> Job:
         """Close a defect by a confirmed second look, where there is nothing to measure.
 
-        A defect of a measured step is closed by a passing retest only (InputRefused).
+        A defect of a step whose reading is compared with something is closed by a passing retest
+        only (InputRefused).
         """
         defect = self.job.state.defects.get(defect_id)
         if defect is None or defect.state != "opened":
             raise InputRefused(f"{defect_id} is not an open defect")
         step = self.job.plan.by_id.get(defect.step)
-        if step is not None and step.item.answer == "measure":
+        if step is not None and step.item.answer == "measure" and step.item.compare:
             raise InputRefused(f"{defect_id} closes when a retest of {step.title} passes")
         return self._append(
             self._entry(
@@ -197,7 +196,7 @@ class Session:
         )  # fmt: skip
 
     def withdraw(self, number: int, reason: str) -> Job:
-        """Take back an entry; it stays in the record, marked as withdrawn."""
+        """Take back an entry, and what it closed; all stay in the record, marked as withdrawn."""
         state = self.job.state
         known = {entry.number: entry for entry in state.entries}
         if number not in known or number in state.withdrawn:
@@ -205,9 +204,27 @@ class Session:
         entry = known[number]
         if entry.type in ("withdrawal", "recovery"):
             raise InputRefused(f"a {entry.type} cannot be withdrawn")
+        reason = self._reason(reason)
+        with_it = [
+            other.number
+            for other in state.entries[number:]
+            if other.written_with == number and other.number not in state.withdrawn
+        ]
         return self._append(
-            self._entry("withdrawal", entry.step, text=self._reason(reason), refers_to=number)
+            *(
+                self._entry("withdrawal", entry.step, text=reason, refers_to=one)
+                for one in (number, *with_it)
+            )
         )
+
+    def change_drawing(self, step: Step, subject: str, before: str, after: str, reason: str) -> Job:
+        """Record that the ground differs from the drawing: what, as drawn, as found, and why."""
+        return self._append(
+            self._entry(
+                "change", step.id, text=self._reason(reason), subject=self._reason(subject),
+                before=self._optional(before), after=self._reason(after),
+            )
+        )  # fmt: skip
 
     def attach(self, step: Step, source: Path) -> Job:
         """Copy a photo or document into the job and record its SHA-256."""
@@ -217,10 +234,23 @@ class Session:
         return self._append(replace(entry, file_sha256=digest))
 
     def sign(self, signoff: SignOff) -> Job:
-        """Write the signed report; the job takes no further entries after it."""
+        """Write the signed report; the job takes no further entries after it.
+
+        Raises StepRefused while a marginal result is without a decision, InputRefused for a
+        sign-off that does not say who signs.
+        """
         from commission.report.document import write_signed
 
         self._refuse_if_signed()
+        undecided = [
+            f"{one.step.target.label}: {one.step.title}: marginal, not decided yet"
+            for one in self.job.undecided()
+        ]
+        if undecided:
+            raise StepRefused(undecided)
+        for what in ("name", "role", "company", "licence", "statement"):
+            if not getattr(signoff, what).strip():
+                raise InputRefused(f"write the {what} of whoever signs, or 'none'")
         write_signed(self._disk, self.job, signoff)
         self.job = replace(self.job, signed=True)
         return self.job
@@ -228,30 +258,32 @@ class Session:
     # What follows is shared by the calls above.
 
     def _judge(self, step: Step, text: str) -> tuple[Reading | None, Judgement]:
-        item = step.item
-        if item.answer == "measure":
-            if item.quantity is None:
-                raise ValueError("the checklist names no quantity for this step")
-            reading = parse_reading(text, item.quantity, item.unit)
-            accuracy = None
-            if self.crew.hands.instrument is not None:
-                accuracy = self.crew.hands.instrument.accuracy_for(
-                    item.quantity, reading.value or 0.0
-                )
-            expectation = self.job.expectation(step)
-            if item.compare == "loop-reversed":
-                first = self.job.value_at(step.target, "loop-resistance")
-                return reading, judge_reversed(expectation, first, reading, accuracy, item.unit)
-            return reading, judge(expectation, reading, accuracy, item.unit)
-        if item.answer == "text":
-            if not text:
-                raise ValueError("nothing was typed")
-            return None, Judgement(RECORDED, "recorded")
-        choices: dict[str, str] = {one.say: one.verdict for one in item.choice}
-        choices = choices or {YES: PASS, NO: FAIL}
-        if text not in choices:
-            raise ValueError(f"answer with one of: {', '.join(choices)}")
-        return None, Judgement(choices[text], "")
+        reading = read_answer(step, text)
+        accuracy = self._accuracy(step, reading) if reading else None
+        judgement = judge_answer(self.job, step, text, reading, accuracy)
+        said = self._said_of_the_instrument(accuracy) if reading else ""
+        if said:
+            judgement = replace(judgement, finding=f"{judgement.finding}; {said}")
+        return reading, judgement
+
+    def _accuracy(self, step: Step, reading: Reading) -> Accuracy | None:
+        """What the instrument in use promises for a reading; None when nothing is known."""
+        instrument = self.crew.hands.instrument
+        if instrument is None or step.item.quantity is None:
+            return None
+        return instrument.accuracy_for(step.item.quantity, reading.value or 0.0)
+
+    def _said_of_the_instrument(self, accuracy: Accuracy | None) -> str:
+        """What must be known of the instrument beside the verdict."""
+        instrument = self.crew.hands.instrument
+        if instrument is None:
+            return ""
+        said = []
+        if accuracy is None:
+            said.append(f"no accuracy of {instrument.id} is known here, its last digit was taken")
+        if instrument.is_expired(self._now().date()):
+            said.append(f"{instrument.id} {EXPIRED}")
+        return "; ".join(said)
 
     def _with_reading(
         self, entry: Entry, step: Step, reading: Reading, judgement: Judgement
@@ -284,7 +316,7 @@ class Session:
             "instrument_calibration_due": due.isoformat() if due else "",
             "instrument_true_rms": instrument.true_rms,
         }
-        accuracy = instrument.accuracy_for(step.item.quantity, reading.value or 0.0)
+        accuracy = self._accuracy(step, reading)
         if accuracy is not None:
             fields["instrument_percent"] = accuracy.percent_of_reading
             fields["instrument_counts"] = accuracy.counts
@@ -316,6 +348,9 @@ class Session:
             raise InputRefused(str(error)) from None
 
     def _entry(self, kind: str, step: str, **fields: Any) -> Entry:
+        self._refuse_if_signed()
+        if not self.crew.hands.entered_by:
+            raise InputRefused("first say who enters the readings: Esc, People and instrument")
         now = self._now()
         return Entry(
             number=0,
@@ -330,7 +365,6 @@ class Session:
 
     def _append(self, *entries: Entry) -> Job:
         """Write, then fold what was written into a new `Job`."""
-        self._refuse_if_signed()
         state = self.job.state
         for written in self._journal.append(entries):
             state = fold(state, written)

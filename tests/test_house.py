@@ -49,7 +49,8 @@ FLOORS = (
     ("record",),
     ("verdict",),
     ("job", "verdict.progress"),  # one frozen job, and what stands against its acceptance
-    ("report",),
+    ("report", "judging"),
+    ("asked",),
     ("crew", "session"),
     ("opening",),
     ("tui",),

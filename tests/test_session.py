@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from commission.crew import Hands
 from commission.problems import InputRefused, StepRefused
+from commission.report.document import draft_text
 from commission.session import AskBack, Session
-from tests.walks import begin, first, good_answer, status, walk_until
+from commission.verdict.judge import Judgement
+from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
+from tests.walks import OLD_METER, begin, first, good_answer, signoff, status, walk_until
+
+NOTHING = Judgement("recorded", "")
 
 
 @pytest.fixture
@@ -78,3 +86,123 @@ def test_an_earlier_answer_counts_again_when_the_later_is_withdrawn(session: Ses
     with pytest.raises(InputRefused, match="cannot be withdrawn"):
         session.withdraw(2, "again")
     assert len(session.job.state.history[step.id]) == 3
+
+
+def test_nobody_enters_anything_without_a_name(tmp_path: Path) -> None:
+    opened = begin(tmp_path, "small-garden")
+    opened.crew.take(Hands())
+    with pytest.raises(InputRefused, match="who enters the readings"):
+        opened.answer(opened.job.plan.steps[0], "text")
+    assert opened.job.state.entries == ()
+    opened.close()
+
+
+def test_not_applicable_does_not_wipe_out_a_fail(session: Session) -> None:
+    loop = first(session, lambda step: step.item.compare == "loop-resistance")
+    walk_until(session, loop)
+    session.answer(loop, "19 ohm", confirmed=True)
+    session.not_applicable(loop, "nobody will look")
+    (found,) = [one for one in exceptions(session.job) if one.step == loop.id]
+    assert found.kind == "fail"
+    assert "then marked not applicable: nobody will look" in found.words
+    assert any("nobody will look" in words for words in set_aside(session.job))
+
+
+def test_a_job_in_which_nothing_was_measured_is_never_accepted(session: Session) -> None:
+    for status_ in list(session.job.statuses.values()):
+        session.not_applicable(status_.step, "not today")
+    assert [one.words for one in exceptions(session.job)] == ["Job: nothing was measured"]
+    assert verdict_of_whole(exceptions(session.job)) == "handed over with exceptions"
+
+
+def test_a_marginal_result_is_decided_before_anybody_signs(session: Session) -> None:
+    earth = first(session, lambda step: step.item.compare == "earth-resistance")
+    walk_until(session, earth)
+    session.answer(earth, "10 ohm")
+    assert status(session, earth).verdict == "marginal"
+    with pytest.raises(StepRefused, match="not decided yet"):
+        session.sign(signoff())
+    session.accept_exception(earth, "a rod will be added")
+    session.sign(signoff())
+    assert session.job.signed
+
+
+@pytest.mark.parametrize("what", ["name", "company", "licence", "role", "statement"])
+def test_a_signature_says_who_signs(session: Session, what: str) -> None:
+    blank: dict[str, Any] = {what: " "}
+    with pytest.raises(InputRefused, match=what):
+        session.sign(replace(signoff(), **blank))
+    assert not session.job.signed
+
+
+def test_a_defect_of_a_reading_with_nothing_to_compare_closes_by_a_second_look(
+    session: Session,
+) -> None:
+    pressure = first(session, lambda step: bool(step.item.quantity and not step.item.compare))
+    walk_until(session, pressure)
+    session.raise_defect(pressure, "does not work", "", "the gauge leaks", "change it")
+    session.answer(pressure, good_answer(session, pressure))
+    assert [one.id for one in session.job.open_defects] == ["D1"]
+    session.close_defect("D1", "a new gauge is dry")
+    assert session.job.open_defects == ()
+
+
+def test_taking_back_the_retest_opens_the_defect_again(session: Session) -> None:
+    loop = first(session, lambda step: step.item.compare == "loop-resistance")
+    walk_until(session, loop)
+    session.answer(loop, "19 ohm", confirmed=True)
+    session.raise_defect(loop, "does not work", "", "a bad joint", "remake it")
+    session.answer(loop, good_answer(session, loop))
+    assert not session.job.open_defects
+    retest = session.job.state.latest[loop.id].number
+    session.withdraw(retest, "read at the wrong box")
+    assert status(session, loop).verdict == "fail"
+    assert [one.id for one in session.job.open_defects] == ["D1"]
+
+
+def test_an_expired_or_unfit_instrument_is_said_beside_the_verdict(session: Session) -> None:
+    earth = first(session, lambda step: step.item.compare == "earth-resistance")
+    walk_until(session, earth)
+    session.crew.take(replace(session.crew.hands, instrument=OLD_METER))
+    assert "past its calibration date" in (session.preview(earth, "5").judgement or NOTHING).finding
+    coarse = replace(OLD_METER, calibration_due=None, accuracy=())
+    session.crew.take(replace(session.crew.hands, instrument=coarse))
+    preview = session.preview(earth, "10")
+    assert preview.judgement is not None
+    assert preview.judgement.verdict == "marginal"  # its last digit is ±1 ohm
+    assert "no accuracy of old-meter is known" in preview.judgement.finding
+
+
+def test_a_difference_from_the_drawing_is_an_entry_and_stands_in_the_report(
+    session: Session,
+) -> None:
+    step = session.job.plan.steps[0]
+    session.change_drawing(step, "B3", "120 ft from B2", "150 ft from B2", "wheel")
+    entry = session.job.state.entries[-1]
+    assert (entry.type, entry.subject, entry.after) == ("change", "B3", "150 ft from B2")
+    assert "150 ft from B2" in draft_text(session.job)
+
+
+def test_dead_stations_in_a_row_point_to_the_open_path(session: Session) -> None:
+    # Common practice, no source: several dead to the end, the path is open before the first.
+    drawing = session.job.sheet.drawing
+    tree = drawing.trees["A"]
+    end = max(tree.ends(), key=tree.distance_m)
+    route = [segment.to_box for segment in tree.route(end)]
+    on_route = sorted(
+        (s for s in drawing.stations_on("A") if s.box in route), key=lambda s: route.index(s.box)
+    )
+    walk_until(session, first(session, lambda step: step.item.sign == "indicator"))
+    for station in on_route:
+        dead = station in on_route[-2:]
+        for sign in ("indicator", "valve"):
+            step = next(
+                step
+                for step in session.job.plan.steps
+                if step.target.station == station.id and step.item.sign == sign
+            )
+            say = [c.say for c in step.item.choice if (c.verdict == "fail") == dead]
+            session.answer(step, say[-1] if dead else say[0], photo="1")
+    last = on_route[-1]
+    cause = session.job.likely_cause(last.id)
+    assert f"the path is open before station {on_route[-2].number}" in cause

@@ -38,6 +38,8 @@ _STATION: frozenset[Scope] = frozenset({"station"})
 _TOGETHER: frozenset[Scope] = frozenset({"worst-set"})
 COMPARED: dict[Comparison, Compared] = {
     "earth-resistance": Compared("resistance", _ANY),
+    "fall-of-potential": Compared("resistance", _ANY),
+    "soil-temperature": Compared("temperature", _ANY),
     "earthing-conductor": Compared("resistance", _ANY),
     "insulation": Compared("resistance", _ANY),
     "dead-voltage": Compared("voltage", _ANY),

@@ -63,7 +63,8 @@ def reasons_against(
     if step.item.supply == "on":
         reasons += _not_clear(plan, answered, answers)
     elif step.needs is not None:
-        reasons += _wrong_state(plan, step.needs, supply_state(plan, answered, answers))
+        wrong = _wrong_state(plan, step.needs, supply_state(plan, answered, answers))
+        reasons += wrong or _not_dead(plan, step, answered, answers)
     if len(reasons) > MAX_REASONS:
         return (*reasons[:MAX_REASONS], f"and {len(reasons) - MAX_REASONS} more")
     return tuple(reasons)
@@ -82,6 +83,32 @@ def _wrong_state(plan: Plan, needed: str, state: SupplyState) -> list[str]:
     known = "not recorded isolated" if state == "unknown" else f"recorded {state}"
     wanted = "isolated" if needed == "off" else "switched on"
     return [f"the supply is {known}; it must be {wanted} first ({first})"]
+
+
+def _not_dead(
+    plan: Plan, step: Step, answered: Mapping[str, Answered], answers: Mapping[str, str]
+) -> list[str]:
+    """Why no ohmmeter and no hand goes on these conductors: they are not proved dead."""
+    if step.needs != "off" or step.item.compare == "dead-voltage":
+        return []
+    live, missing = [], []
+    for proof in plan.proving_dead:
+        if not proof.target.related(step.target) or not applies(proof, answers):
+            continue
+        entry = answered.get(proof.id)
+        if entry is not None and proof.id in answers and not entry.passing:
+            live.append(f"{named(proof)}: not dead; find what feeds it, then prove dead again")
+        elif entry is None and step.item.quantity and _comes_before(plan, proof, step):
+            missing.append(proof.title)
+    if missing:
+        live.append(f"prove {step.target.label} dead first: {', '.join(missing)}")
+    return live
+
+
+def _comes_before(plan: Plan, proof: Step, step: Step) -> bool:
+    """Whether a proof stands earlier in the same stage."""
+    earlier = plan.place[proof.id] < plan.place[step.id]
+    return earlier and proof.stage_number == step.stage_number
 
 
 def _not_clear(

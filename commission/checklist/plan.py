@@ -74,6 +74,16 @@ class Plan:
         return tuple(step for step in self.steps if step.item.clears)
 
     @cached_property
+    def proving_dead(self) -> tuple[Step, ...]:
+        """The steps that prove conductors dead."""
+        return tuple(step for step in self.steps if step.item.compare == "dead-voltage")
+
+    @cached_property
+    def place(self) -> Mapping[str, int]:
+        """Where each step stands in the walk."""
+        return {step.id: number for number, step in enumerate(self.steps)}
+
+    @cached_property
     def holding(self) -> tuple[Step, ...]:
         """The required steps of hold points."""
         return tuple(s for s in self.steps if s.stage.hold_point and s.item.required)

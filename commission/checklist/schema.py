@@ -46,6 +46,7 @@ Sign = Literal["address", "indicator", "valve", "others", "current", "closing", 
 # What a reading can be compared with: an expectation computed from the site, or a limit of it.
 Comparison = Literal[
     "earth-resistance",  # limit: at most earth.limit
+    "fall-of-potential",  # the readings at 52 and 72 % with that at 62 %: within 5 % of their mean
     "earthing-conductor",  # limit: at most earth.conductor_limit
     "insulation",  # limit: at least limits.min_insulation
     "dead-voltage",  # limit: at most limits.max_dead_voltage
@@ -53,13 +54,14 @@ Comparison = Literal[
     "leak-resistance",  # limit: at least limits.min_leak, indicative
     "loop-resistance",  # expectation with an interval: the end bridged
     "loop-reversed",  # the same with the leads changed over; the mean counts
+    "soil-temperature",  # expectation: what the site file says; later loops use the reading
     "mains-voltage",  # limit: at least the lowest mains
     "output-voltage",  # expectation with an interval, at the mains measured
     "standby-current",  # expectation with an interval
     "end-voltage",  # expectation with an interval, nothing running
     "station-current",  # expectation with an interval, one station running
-    "station-voltage",  # limit: at least the solenoid's minimum
-    "together-voltage",  # limit: at least the solenoid's minimum, worst set running
+    "station-voltage",  # expectation with an interval, one station running, settled
+    "together-voltage",  # expectation with an interval at the worst solenoid, worst set running
     "together-current",  # limit: at most what the output may carry
     "together-output-voltage",  # expectation: terminal voltage with the worst set running
     "closing-time",  # limit: at most limits.max_closing_time

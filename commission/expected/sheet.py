@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import Protocol
@@ -12,6 +12,7 @@ from commission.expected import voltages
 from commission.expected.inputs import Drawing
 from commission.expected.limits import site_limit
 from commission.expected.loops import loop_expectation
+from commission.expected.soil import MEASURED_SOIL_K, soil_expectation
 from commission.expected.together import worst_set
 from commission.expected.values import Expectation
 from commission.site.schema import Site
@@ -36,6 +37,7 @@ class Conditions:
     """What was measured earlier and bears on later expectations."""
 
     mains_v: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))  # by output
+    soil_c: float | None = None  # at cable depth, on the test day
 
 
 NOMINAL = Conditions()
@@ -48,6 +50,7 @@ class Sheet:
         self.site = site
         self.drawing = Drawing(site, build_trees(site))
         self._known: dict[tuple[str, ...], Expectation | None] = {}
+        self._at_soil: dict[float, Drawing] = {}
 
     @cached_property
     def worst_sets(self) -> dict[str, tuple[str, ...]]:
@@ -58,14 +61,30 @@ class Sheet:
         self, name: str, place: Place, conditions: Conditions = NOMINAL
     ) -> Expectation | None:
         """The expectation or limit of that name at a place; None when there is none for it."""
-        mains_v = conditions.mains_v.get(place.output)
-        key = (name, place.output, place.path, place.box, place.station, str(mains_v))
+        mains_v, soil_c = conditions.mains_v.get(place.output), conditions.soil_c
+        where = (place.output, place.path, place.box, place.station)
+        key = (name, *where, str(mains_v), str(soil_c))
         if key not in self._known:
-            self._known[key] = self._compute(name, place, mains_v)
+            self._known[key] = self._compute(self._drawing_at(soil_c), name, place, mains_v)
         return self._known[key]
 
-    def _compute(self, name: str, place: Place, mains_v: float | None) -> Expectation | None:
-        drawing, output = self.drawing, place.output
+    def _drawing_at(self, soil_c: float | None) -> Drawing:
+        """The drawing with the soil as measured on the test day, where it was."""
+        if soil_c is None:
+            return self.drawing
+        if soil_c not in self._at_soil:
+            soil = replace(
+                self.site.soil, test_day_c=soil_c, test_day_uncertainty_k=MEASURED_SOIL_K
+            )
+            self._at_soil[soil_c] = Drawing(replace(self.site, soil=soil), self.drawing.trees)
+        return self._at_soil[soil_c]
+
+    def _compute(
+        self, drawing: Drawing, name: str, place: Place, mains_v: float | None
+    ) -> Expectation | None:
+        output = place.output
+        if name == "soil-temperature":
+            return soil_expectation(self.drawing)
         if name in ("loop-resistance", "loop-reversed"):
             return loop_expectation(drawing, place.path, place.box)
         if name == "output-voltage":
@@ -78,17 +97,19 @@ class Sheet:
             station = drawing.stations[place.station]
             if name == "station-current":
                 return voltages.station_current(drawing, station, mains_v)
-            return voltages.station_voltage(drawing, station)
+            return voltages.station_voltage(drawing, station, mains_v)
         if name.startswith("together-"):
-            return self._together(name, output, mains_v)
+            return self._together(drawing, name, output, mains_v)
         return site_limit(drawing, name)
 
-    def _together(self, name: str, output: str, mains_v: float | None) -> Expectation | None:
+    def _together(
+        self, drawing: Drawing, name: str, output: str, mains_v: float | None
+    ) -> Expectation | None:
         running = self.worst_sets[output]
         if not running:
             return None
         if name == "together-voltage":
-            return voltages.together_voltage(self.drawing, output, running)
+            return voltages.together_voltage(drawing, output, running, mains_v)
         if name == "together-output-voltage":
-            return voltages.together_output_voltage(self.drawing, output, running, mains_v)
-        return voltages.together_current(self.drawing, output)
+            return voltages.together_output_voltage(drawing, output, running, mains_v)
+        return voltages.together_current(drawing, output)

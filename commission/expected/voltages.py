@@ -176,43 +176,59 @@ def chart_voltage_v(drawing: Drawing, station: Station) -> float:
     return open_v * (1 - site.supply.lowest_fraction_below) - ohm * current_a
 
 
-def station_voltage(drawing: Drawing, station: Station) -> Expectation:
-    """The least voltage at a station's box while it runs: its solenoids' minimum, in V."""
-    chart_v = chart_voltage_v(drawing, station)
-    model = working_case(drawing, drawing.path_of[station.path].output)
-    inrush = model.coil_voltages_v((station,), "inrush")
-    coil_v = min(v for (owner, _one), v in inrush.items() if owner == station.id)
-    return limit(
-        "station-voltage", "voltage", "minimum", min_solenoid_v(drawing, station),
-        f"at {station.box}; at lowest mains and {drawing.degrees(model.temperature_c)} it is "
-        f"{coil_v:.1f} V in inrush, {chart_v:.1f} V by the {CHART}",
-        f"solenoid data in the site file; {_PRACTICE}",
-        inputs=(
-            Input("V in inrush by the network", f"{coil_v:.2f} V", LAWS),
-            Input(f"V by the {CHART}", f"{chart_v:.2f} V", _PRACTICE),
+def _lowest_v(coils: dict[tuple[str, str], float], station: str) -> float:
+    """The lowest voltage among a station's own coils, in V."""
+    return min(volts for (owner, _coil), volts in coils.items() if owner == station)
+
+
+def station_voltage(drawing: Drawing, station: Station, mains_v: float | None) -> Expectation:
+    """Voltage between the conductors at a station's box while it runs, settled, in V.
+
+    Beside it stands what a meter is too slow to see: the voltage in inrush at the worst, by the
+    network and by the chart rule, with the solenoid's minimum.
+    """
+    output = drawing.path_of[station.path].output
+    model, worst = on_test_day(drawing, output, mains_v), working_case(drawing, output)
+    inrush_v = _lowest_v(worst.coil_voltages_v((station,), "inrush"), station.id)
+    chart_v, min_v = chart_voltage_v(drawing, station), min_solenoid_v(drawing, station)
+    return _settled(
+        "station-voltage", "voltage", model,
+        lambda m: abs(m.solve((station,), "holding").node_v[m.nodes[station.path, station.box]]),
+        f"at {station.box}, settled, {_day(model, mains_v)}. In inrush at lowest mains "
+        f"and {drawing.degrees(worst.temperature_c)} it is {inrush_v:.1f} V ({chart_v:.1f} V by "
+        f"the {CHART}); its minimum is {min_v:.1f} V",
+        "phasor solution of the whole output, all its paths",
+        (
+            *_source_inputs(model),
             *_coil_inputs(drawing, station),
+            Input("V in inrush by the network, at the worst", f"{inrush_v:.2f} V", LAWS),
+            Input(f"V by the {CHART}", f"{chart_v:.2f} V", _PRACTICE),
         ),
-        what_beyond="a bad joint on the way, or thin cable",
+        "a bad joint on the way, or thin cable", "high supply, or the station does not run",
     )  # fmt: skip
 
 
-def together_voltage(drawing: Drawing, output: str, running: tuple[str, ...]) -> Expectation:
-    """The least voltage at the worst solenoid while the worst set runs, in V."""
-    worst = drawing.stations[running[-1]]
+def together_voltage(
+    drawing: Drawing, output: str, running: tuple[str, ...], mains_v: float | None
+) -> Expectation:
+    """Voltage at the box of the worst solenoid while the worst set runs, settled, in V."""
+    at = drawing.stations[running[-1]]
     stations = tuple(drawing.stations[one] for one in running)
-    model = working_case(drawing, output)
-    inrush = model.coil_voltages_v(stations, "inrush")
-    coil_v = min(v for (owner, _one), v in inrush.items() if owner == worst.id)
-    return limit(
-        "together-voltage", "voltage", "minimum", min_solenoid_v(drawing, worst),
-        f"at {worst.box}, station {worst.number}; at lowest mains, "
-        f"{drawing.degrees(model.temperature_c)}, it is {coil_v:.1f} V with all in inrush",
-        f"solenoid data in the site file; {_PRACTICE}",
-        inputs=(
+    model, worst = on_test_day(drawing, output, mains_v), working_case(drawing, output)
+    inrush_v = _lowest_v(worst.coil_voltages_v(stations, "inrush"), at.id)
+    return _settled(
+        "together-voltage", "voltage", model,
+        lambda m: abs(m.solve(stations, "holding").node_v[m.nodes[at.path, at.box]]),
+        f"at {at.box}, station {at.number}, settled, {_day(model, mains_v)}. With all in "
+        f"inrush at lowest mains and {drawing.degrees(worst.temperature_c)} it is "
+        f"{inrush_v:.1f} V; its minimum is {min_solenoid_v(drawing, at):.1f} V",
+        "phasor solution of the whole output, all its paths",
+        (
+            *_source_inputs(model),
             Input("running together", ", ".join(str(s.number) for s in stations), "worst set"),
-            Input("V in inrush by the network", f"{coil_v:.2f} V", LAWS),
+            Input("V in inrush by the network, at the worst", f"{inrush_v:.2f} V", LAWS),
         ),
-        what_beyond="a bad joint on the way, too many stations at once, or thin cable",
+        "a bad joint on the way, or thin cable", "high supply, or stations of the set not running",
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from commission.problems import CommissionError, InputRefused
 from commission.session import SEVERITIES
 from commission.tui.keys import help_text
 from commission.tui.screens.form import FormScreen, Line, MenuScreen, TextScreen
-from commission.tui.widgets.step_card import card
+from commission.tui.widgets.step_card import card, expected_words
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
@@ -84,6 +84,7 @@ class Actions:
             options["note"] = ("Add a note", self.note)
             options["defect"] = ("Raise a defect", self.defect)
             options["second"] = ("Close a defect after a second look", self.second_look)
+            options["change"] = ("The ground differs from the drawing", self.change)
             options["photo"] = ("Attach a photo or document", self.photo)
             options["withdraw"] = ("Take back the last entry of this step", self.withdraw)
             options["people"] = ("People and instrument", self.people)
@@ -151,6 +152,23 @@ class Actions:
             self._after,
         )
 
+    def change(self) -> None:
+        """Record that what is in the ground is not what was drawn."""
+        step = self._walk.status.step
+        self._form(
+            "The ground differs from the drawing",
+            [
+                Line("subject", "What", step.target.label),
+                Line("before", "As drawn"),
+                Line("after", "As found"),
+                Line("reason", "Why, or how it was found"),
+            ],
+            lambda values: self._walk.session.change_drawing(step, **values),
+            self._after,
+            "Kept in the record and in the report. The expected values stay those of the drawing "
+            "that this job began with.",
+        )
+
     def second_look(self) -> None:
         """Close an open defect that needs no measurement."""
         open_defects = self._walk.job.open_defects
@@ -173,13 +191,20 @@ class Actions:
         """A failed or marginal result: what now?"""
         step = status.step
         options: dict[str, tuple[str, Callable[[], None]]] = {
-            "again": ("Test again now (a better meter, or after a repair)", self._again),
+            "again": (
+                "Test again now (a better meter, or after a repair)"
+                if step.item.answer == "measure"
+                else "Look again now, and answer anew",
+                self._again,
+            ),
             "defect": ("Raise a defect", self.defect),
             "exception": ("Hand over with this as a named exception", self.exception),
-            "later": ("Go on; it stays open", self._walk.action_next_open),
+            "later": ("Go on without deciding", self._walk.action_next_open),
         }
         kept = status.entry.text if status.entry else ""
-        about = f"Kept: {kept}\n{status.finding}".rstrip()
+        expected = expected_words(self._walk.job, status)
+        about = f"Kept: {kept}" + (f"     Expected: {expected}" if expected else "")
+        about = f"{about}\n{status.finding}".rstrip()
         if step.target.station:
             cause = self._walk.job.likely_cause(step.target.station)
             about = f"{about}\nLikely: {cause}" if cause else about

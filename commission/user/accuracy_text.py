@@ -1,6 +1,6 @@
 """A meter's accuracy as its data sheet prints it, on one line, to and from `Range` values.
 
-to 40 ohm: 0.5 % + 2 x 0.01 ohm; to 4 kohm: 0.5 % + 2 x 1 ohm
+to 40 ohm: 0.5 % + 2 x 0.01 ohm, offset 0.05 ohm; to 4 kohm: 0.5 % + 2 x 1 ohm
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from commission.user.instruments import Range
 EXAMPLE = "to 40 ohm: 0.5 % + 2 x 0.01 ohm"
 _RANGE = re.compile(
     r"to (?P<up_to>[^:]+): *(?P<percent>[0-9.,]+) *% *"
-    r"\+ *(?P<counts>[0-9]+) *[x*] *(?P<resolution>.+)"
+    r"\+ *(?P<counts>[0-9]+) *[x*] *(?P<resolution>[^,]+(?:,[0-9][^,]*)?)"
+    r"(?:, *offset (?P<offset>.+))?"
 )
 
 
@@ -26,8 +27,9 @@ def ranges(text: str, quantity: Quantity) -> tuple[Range, ...]:
         match = _RANGE.fullmatch(part)
         if match is None:
             raise ValueError(f"'{part}': write the accuracy like '{EXAMPLE}'")
-        for key in ("up_to", "resolution"):
-            parse_quantity(match[key], quantity)  # says what is wrong with the unit
+        for key in ("up_to", "resolution", "offset"):
+            if match[key]:
+                parse_quantity(match[key], quantity)  # says what is wrong with the unit
         percent = parse_quantity(f"{match['percent']} %", "fraction") * 100
         found.append(
             Range(
@@ -36,6 +38,7 @@ def ranges(text: str, quantity: Quantity) -> tuple[Range, ...]:
                 round(percent, 6),
                 float(match["counts"]),
                 match["resolution"].strip(),
+                (match["offset"] or "").strip(),
             )
         )
     return tuple(found)
@@ -45,6 +48,7 @@ def text_of(found: tuple[Range, ...], quantity: str) -> str:
     """The ranges of one quantity on one line."""
     return "; ".join(
         f"to {one.up_to}: {one.percent:g} % + {one.counts:g} x {one.resolution}"
+        + (f", offset {one.offset}" if one.offset else "")
         for one in found
         if one.quantity == quantity
     )

@@ -7,11 +7,13 @@ between (JCGM 106), with the reading rectangular within the meter's accuracy.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 from commission.electrical.conformance import Limits, conformance, verdict
 from commission.electrical.distributions import error_sum
+from commission.electrical.earth import MIN_DISTANCE_RATIO, fall_of_potential
 from commission.electrical.instruments import Accuracy, ReadingError, reading_error
 from commission.expected.values import Expectation
 from commission.units import Quantity, Reading, in_unit, plain, show
@@ -20,6 +22,7 @@ PASS, FAIL, MARGINAL = "pass", "fail", "marginal"
 NOT_TESTED, NOT_APPLICABLE, RECORDED = "not tested", "not applicable", "recorded"
 MARKS = {PASS: "+", FAIL: "x", MARGINAL: "?", NOT_TESTED: "-", NOT_APPLICABLE: "o", RECORDED: "+"}
 
+NO_CIRCUIT = "no circuit: the bridge is not on, a conductor is broken, or a joint is open"
 NO_ERROR = ReadingError(0.0, 0.0)  # the instrument's accuracy is not known
 
 # A fault moves the reading by U to leave the interval, and by 1.645 u more to do so 19 times of 20.
@@ -58,6 +61,52 @@ def judge(
     if expectation.sides == "interval":
         return _judge_interval(expectation, reading.value, error, unit)
     return _judge_limit(expectation, reading.value, error, unit)
+
+
+# Quantities whose over-range and under-range make sense, and those that cannot be below zero.
+_OPEN_ENDED = frozenset({"resistance", "voltage", "current"})
+_NEVER_NEGATIVE = frozenset(
+    {"resistance", "current", "length", "resistivity", "power", "frequency", "time", "number"}
+)
+_SOIL_C = (-40.0, 70.0)
+
+
+def impossible(reading: Reading, quantity: Quantity) -> str:
+    """Why a reading of a quantity cannot be, in words; empty when it can."""
+    if reading.relation != "=" and quantity not in _OPEN_ENDED:
+        return f"a {quantity} is a number; type what is shown"
+    if reading.value is None:
+        return ""
+    if reading.value < 0 and quantity in _NEVER_NEGATIVE:
+        if quantity == "resistance":
+            return "a resistance is not negative: null the leads, look for a voltage, read again"
+        return f"a {quantity} is not negative; type it without the sign"
+    if quantity == "temperature" and not _SOIL_C[0] <= reading.value <= _SOIL_C[1]:
+        return "that is no temperature of soil or air; write °C or °F behind it"
+    return ""
+
+
+def judge_fall_of_potential(others: Sequence[float], reading: Reading) -> Judgement:
+    """Judge the readings at 52, 62 and 72 % together, once all three are there (IEEE Std 81).
+
+    `others` are the readings at the other two places, in ohm.
+    """
+    if reading.value is None or reading.relation != "=" or len(others) != 2:
+        return Judgement(RECORDED, "recorded; judged when all three readings are there")
+    three = (*others, reading.value)
+    if not all(three):
+        return Judgement(MARGINAL, "a reading of nothing is no earth: look at the leads")
+    # How far out the current probe stands is asked for in a step of its own.
+    test = fall_of_potential(three, MIN_DISTANCE_RATIO, 1.0)
+    percent = test.max_deviation_fraction * 100
+    if test.consistent:
+        mean = show(test.resistance_ohm, "ohm", "resistance")
+        return Judgement(PASS, f"mean {mean}, each within {percent:.1f} % of it")
+    return Judgement(
+        MARGINAL,
+        f"up to {percent:.0f} % from their mean, 5 % allowed: "
+        "move the current probe farther out and read all three again",
+    )
 
 
 def judge_reversed(
@@ -119,6 +168,9 @@ def _judge_interval(
 
 
 def _judge_limit(expected: Expectation, value: float, error: ReadingError, unit: str) -> Judgement:
+    value = abs(value)  # a d.c. voltage the other way round is the same voltage
+    if value == 0.0 and expected.name == "earth-resistance":
+        return Judgement(MARGINAL, "no electrode has no resistance: look at the leads")
     errors = error_sum((error.gain_half_width, error.counts_half_width))
     probability = conformance(value, errors, Limits(expected.low, expected.high))
     reached = verdict(probability)
@@ -148,7 +200,10 @@ def _judge_bound(expected: Expectation, reading: Reading, unit: str) -> Judgemen
     bound = reading.value
     if expected.sides == "interval":
         if reading.relation == "OL":
-            return Judgement(FAIL, f"open: {expected.what_above or 'no circuit'}", low, high)
+            open_loop = (
+                "no circuit: the bridge is not on, a conductor is broken, or a joint is open"
+            )
+            return Judgement(FAIL, open_loop, low, high)
         if bound is not None and above and bound >= (high or 0.0):
             return Judgement(FAIL, f"above the range: {expected.what_above}", low, high)
         if bound is not None and not above and bound <= (low or 0.0):

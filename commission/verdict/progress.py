@@ -63,9 +63,14 @@ def exceptions(job: Job) -> tuple[HandoverException, ...]:
             if decision is not None:
                 words += f"; accepted as an exception: {decision.text}"
             found.append(HandoverException(status.verdict, step.id, words))
+        elif status.state == "not applicable" and (before := _verdict_before(job, step.id)):
+            words = f"{place}: {before}, then marked not applicable: {status.finding}"
+            found.append(HandoverException(before, step.id, words))
         elif status.state in ("open", "skipped") and step.item.required:
             reason = f" skipped: {status.finding}" if status.state == "skipped" else " not done"
             found.append(HandoverException("not tested", step.id, f"{place}:{reason}"))
+    if not any(entry.type == "answer" and entry.quantity for entry in job.state.latest.values()):
+        found.append(HandoverException("not tested", "", "Job: nothing was measured"))
     found += [
         HandoverException(
             "open defect", defect.step, f"{defect.id} ({defect.severity}) {defect.where}: "
@@ -74,6 +79,22 @@ def exceptions(job: Job) -> tuple[HandoverException, ...]:
         for defect in job.open_defects
     ]  # fmt: skip
     return (*found, *_expired(job))
+
+
+def set_aside(job: Job) -> tuple[str, ...]:
+    """Every required step that was marked not applicable, with its reason, for whoever signs."""
+    return tuple(
+        f"{status.step.target.label}: {status.step.title}: {status.finding}"
+        for status in job.statuses.values()
+        if status.state == "not applicable" and status.step.item.required
+    )
+
+
+def _verdict_before(job: Job, step: str) -> str:
+    """The fail or marginal result that a step had before it was marked not applicable."""
+    answers = [e for e in job.state.history.get(step, ()) if e.type == "answer"]
+    live = [entry for entry in answers if job.state.is_live(entry)]
+    return live[-1].verdict if live and live[-1].verdict in (FAIL, MARGINAL) else ""
 
 
 def _expired(job: Job) -> tuple[HandoverException, ...]:

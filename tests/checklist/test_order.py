@@ -202,11 +202,26 @@ def test_setting_aside_neither_switches_on_nor_isolates() -> None:
     assert record.supply == "unknown"
 
 
+def test_a_path_that_is_not_dead_takes_no_ohmmeter() -> None:
+    record = fresh()
+    record.walk(until=LOOP)
+    record.answer("path/A/dead-ac-between", passing=False)
+    (live,) = record.against(LOOP)
+    assert "not dead" in live
+    assert record.against("path/A/dead-ac-between") == ()
+    record.answer("path/A/dead-ac-between")
+    assert record.against(LOOP) == ()
+
+
 def test_dead_tests_ask_for_isolation_first() -> None:
     record = fresh()
     assert "not recorded isolated" in record.against(LOOP)[-1]
     assert "Supply isolated, locked off" in record.against(LOOP)[-1]
     record.walk(until="path/A/loop-take-off")
+    (proof,) = record.against(LOOP)
+    assert proof.startswith("prove Path A")
+    assert "Dead: a.c., between" in proof
+    record.walk(until=LOOP)
     assert record.against(LOOP) == ()
     record.walk()
     record.answer(ON)

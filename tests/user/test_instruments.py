@@ -155,3 +155,15 @@ def test_accuracy_on_one_line(text: str, quantity: Quantity, expected: tuple[Ran
 def test_accuracy_line_refused_with_words(text: str, word: str) -> None:
     with pytest.raises(ValueError, match=word):
         accuracy_text.ranges(text, "resistance")
+
+
+def test_an_accuracy_line_is_read_back_whole() -> None:
+    quantities: tuple[Quantity, ...] = ("resistance", "voltage", "current")
+    for quantity in quantities:
+        line = accuracy_text.text_of(DEMO.accuracy, quantity)
+        found = accuracy_text.ranges(line, quantity)
+        assert found == tuple(one for one in DEMO.accuracy if one.quantity == quantity)
+    (comma,) = accuracy_text.ranges(
+        "to 40 ohm: 0,5 % + 2 x 0,01 ohm, offset 0,05 ohm", "resistance"
+    )
+    assert comma.accuracy == Accuracy(0.5, 2, 0.01, 0.05)

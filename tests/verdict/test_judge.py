@@ -6,14 +6,16 @@ import pytest
 
 from commission.electrical.instruments import Accuracy
 from commission.expected.values import Expectation, Sides
-from commission.units import parse_reading
+from commission.units import Quantity, parse_reading
 from commission.verdict.judge import (
     FAIL,
     MARGINAL,
     PASS,
     RECORDED,
     asks_back,
+    impossible,
     judge,
+    judge_fall_of_potential,
     judge_reversed,
 )
 
@@ -176,3 +178,46 @@ def test_a_meter_coarser_than_the_value_proves_nothing() -> None:
     )
     assert judged.verdict == MARGINAL
     assert "too coarse" in judged.finding
+
+
+@pytest.mark.parametrize("typed", ["-24 V", "24 V"])
+def test_a_live_path_is_not_dead_whichever_way_the_leads_are(typed: str) -> None:
+    limit = Expectation(
+        "dead-voltage", "voltage", "maximum", 0.5, None, 0.5, 0.0, "", "", (), ""
+    )  # fmt: skip
+    assert judge(limit, parse_reading(typed, "voltage", "V"), None, "V").verdict == FAIL
+
+
+@pytest.mark.parametrize(
+    ("typed", "quantity", "unit", "word"),
+    [
+        ("-5", "resistance", "ohm", "null the leads"),
+        ("-0.2", "current", "A", "without the sign"),
+        ("OL", "temperature", "°C", "a number"),
+        ("99999", "temperature", "°C", "no temperature"),
+        ("-3", "temperature", "°C", ""),
+        ("-24", "voltage", "V", ""),
+        ("OL", "resistance", "ohm", ""),
+    ],
+)
+def test_what_cannot_be_is_refused(typed: str, quantity: Quantity, unit: str, word: str) -> None:
+    words = impossible(parse_reading(typed, quantity, unit), quantity)
+    assert (word in words) if word else not words
+
+
+@pytest.mark.parametrize(
+    ("others", "typed", "expected", "words"),
+    [
+        # Earth-testing handbook (seen): 55, 58, 59 ohm, mean 57.3, largest deviation 4.07 %.
+        ((55.0, 58.0), "59", PASS, "within 4.1 %"),
+        ((1.0, 5.0), "1", MARGINAL, "farther out"),
+        ((55.0,), "59", RECORDED, "all three"),
+        ((0.0, 58.0), "59", MARGINAL, "leads"),
+    ],
+)
+def test_three_readings_of_an_earth_agree_within_five_per_cent(
+    others: tuple[float, ...], typed: str, expected: str, words: str
+) -> None:
+    judged = judge_fall_of_potential(others, parse_reading(typed, "resistance", "ohm"))
+    assert judged.verdict == expected
+    assert words in judged.finding

@@ -23,7 +23,7 @@ def calculation(step: Step, expectation: Expectation) -> Content:
     if expectation.inputs:
         parts += ["\n", ("Numbers put in", "bold"), "\n"]
     for row in expectation.inputs:
-        parts += [f"  {row.name}: {row.value}", (f"   {row.source}", "$quiet"), "\n"]
+        parts += [f"  {row.name}: {row.value}\n", (f"      {row.source}\n", "$quiet")]
     if expectation.budget:
         parts += ["\n", ("What makes it uncertain, and how much", "bold"), "\n"]
         total = sum(cause.u**2 for cause in expectation.budget) or 1.0

@@ -20,6 +20,8 @@ from textual.widgets.option_list import Option
 from commission.tui.widgets.pick_input import PickInput
 
 KEEP, BACK = "keep", "back"
+FORM_KEYS = "Enter next line   Up line before   PgUp PgDn the text   Esc, Enter leave"
+MENU_KEYS = "Up, Down or a number, then Enter   Esc back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +33,22 @@ class Line:
     value: str = ""
     choices: tuple[str, ...] = ()
     hint: str = ""
+
+
+class FormEnd(OptionList):
+    """Keep or Back, at the end of a form; Up from the first goes back to the lines."""
+
+    def action_cursor_up(self) -> None:
+        """Go up, out of the list at its top."""
+        if self.highlighted in (None, 0):
+            self.screen.focus_previous()
+        else:
+            super().action_cursor_up()
+
+    def action_cursor_down(self) -> None:
+        """Go down, and stay at the last."""
+        if self.highlighted is None or self.highlighted < self.option_count - 1:
+            super().action_cursor_down()
 
 
 class FormScreen(ModalScreen[bool]):
@@ -84,11 +102,12 @@ class FormScreen(ModalScreen[bool]):
                 if hint:
                     yield Static(Content(hint), classes="hint")
             yield Static(Content(""), id="dialogue-problem")
-            yield OptionList(
+            yield FormEnd(
                 Option(Content(self._keep_words), id=KEEP),
                 Option(Content("Back, keep nothing"), id=BACK),
                 id="dialogue-end",
             )
+            yield Static(Content(FORM_KEYS), classes="hint")
 
     def on_mount(self) -> None:
         """Start in the first line."""
@@ -99,10 +118,16 @@ class FormScreen(ModalScreen[bool]):
         keys: dict[str, Callable[[], None]] = {
             "enter": lambda: self._move(1),
             "escape": self.action_to_back,
+            "pageup": lambda: self._text.scroll_page_up(animate=False),
+            "pagedown": lambda: self._text.scroll_page_down(animate=False),
         }
         if not line.choices:
             keys |= {"up": lambda: self._move(-1), "down": lambda: self._move(1)}
         return keys
+
+    @property
+    def _text(self) -> VerticalScroll:
+        return self.query_one("#dialogue", VerticalScroll)
 
     def _move(self, by: int) -> None:
         """Go to the next or previous line, or to the end of the form."""
@@ -162,6 +187,7 @@ class MenuScreen(ModalScreen[str]):
                 ),
                 id="dialogue-menu",
             )
+            yield Static(Content(MENU_KEYS), classes="hint")
 
     def on_mount(self) -> None:
         """Stand on the first line."""

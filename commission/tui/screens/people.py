@@ -18,14 +18,16 @@ if TYPE_CHECKING:
 
 NONE = "none"
 _ABOUT = (
-    "Asked once, kept with every entry. A reading without an instrument is judged as if the meter "
-    "made no error. Station number and value are read back on the radio; when contact is lost, "
+    "Asked once, kept with every entry. A reading without an instrument is judged by its last "
+    "digit alone. Station number and value are read back on the radio; when contact is lost, "
     "stop and isolate."
 )
-_MEASURED: tuple[tuple[str, str, Quantity], ...] = (
-    ("resistance", "Accuracy, resistance", "resistance"),
-    ("voltage", "Accuracy, voltage", "voltage"),
-    ("current", "Accuracy, current", "current"),
+_MEASURED: tuple[tuple[str, str, Quantity, str], ...] = (
+    ("resistance", "Accuracy, resistance", "resistance", "to 40 ohm: 0.5 % + 2 x 0.01 ohm"),
+    ("voltage", "Accuracy, a.c. voltage", "voltage", "to 40 V: 1 % + 3 x 0.01 V"),
+    ("current", "Accuracy, a.c. current", "current", "to 4 A: 1.5 % + 3 x 1 mA"),
+    ("time", "Accuracy, time", "time", "to 600 s: 0 % + 1 x 1 s"),
+    ("pressure", "Accuracy, pressure", "pressure", "to 10 bar: 1 % + 1 x 0.1 bar"),
 )
 
 
@@ -80,15 +82,19 @@ def instrument_form(walk: WalkScreen) -> FormScreen:
     def keep(values: dict[str, str]) -> str:
         try:
             found: list[Range] = []
-            for key, _label, quantity in _MEASURED:
+            for key, _label, quantity, _example in _MEASURED:
                 found += accuracy_text.ranges(values[key], quantity)
             due = values["due"]
+            described = {quantity for _key, _label, quantity, _example in _MEASURED}
+            found += [one for one in (old.accuracy if old else ()) if one.quantity not in described]
             instrument = Instrument(
                 id=values["id"],
                 make=values["make"],
                 serial=values["serial"],
                 calibration_due=date.fromisoformat(due) if due else None,
                 true_rms=values["true_rms"] == YES,
+                burden=values["burden"],
+                note=old.note if old and old.id == values["id"] else "",
                 accuracy=tuple(found),
             )
             session.crew.remember_instrument(instrument)
@@ -100,9 +106,9 @@ def instrument_form(walk: WalkScreen) -> FormScreen:
             return str(error)
         return ""
 
-    def accuracy_line(key: str, label: str, quantity: str) -> Line:
+    def accuracy_line(key: str, label: str, quantity: str, example: str) -> Line:
         shown = accuracy_text.text_of(old.accuracy, quantity) if old else ""
-        return Line(key, label, shown, hint=f"like {accuracy_text.EXAMPLE}; more ranges after ';'")
+        return Line(key, label, shown, hint=f"like {example}; more ranges after ';'")
 
     return FormScreen(
         "Instrument",
@@ -116,6 +122,7 @@ def instrument_form(walk: WalkScreen) -> FormScreen:
                 hint="like 2027-06-30; empty when not known",
             ),
             Line("true_rms", "True r.m.s.", YES if old and old.true_rms else "", (YES, NO)),
+            Line("burden", "What it adds in line (burden)", old.burden if old else ""),
             *(accuracy_line(*one) for one in _MEASURED),
         ],
         keep,

@@ -8,10 +8,10 @@ from textual.content import Content
 
 from commission.problems import CommissionError, InputRefused
 from commission.report.signoff import SignOff
-from commission.session import NO, YES, now_local
+from commission.session import NO, YES
 from commission.tui.screens.form import FormScreen, Line
 from commission.user.people import Person
-from commission.verdict.progress import exceptions, verdict_of_whole
+from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
@@ -35,6 +35,10 @@ def _about(walk: WalkScreen) -> Content:
     ]
     for number, exception in enumerate(found, start=1):
         parts += [f"{number:>3}  ", (exception.kind, "bold"), f"  {exception.words}\n"]
+    aside = set_aside(walk.job)
+    if aside:
+        parts += [("Marked not applicable, with these reasons\n", "bold")]
+        parts += [f"     {words}\n" for words in aside]
     parts += [(WARNING, "$quiet"), "\n"]
     return Content.assemble(*parts)
 
@@ -61,7 +65,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
                     company=values["company"],
                     licence=values["licence"],
                     statement=values["statement"],
-                    at=now_local(),
+                    at=session.now(),
                 )
             )
         except CommissionError as error:
@@ -72,7 +76,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
     return FormScreen(
         "Sign and save the report",
         [
-            Line("name", "Name", person.name),
+            Line("name", "Name (PgUp: everything that is accepted by signing)", person.name),
             Line("role", "Role", person.role or "installer"),
             Line("company", "Company", person.company),
             Line("licence", "Licence or certificate number", person.licence),

@@ -168,7 +168,8 @@ class WalkScreen(Screen[None]):
         if self.job.signed:
             return "Signed: nothing can be added. A new job goes on from here."
         if item.answer == "measure":
-            return f"Type the reading ({item.unit} when no unit is typed), then Enter"
+            meter = self.session.crew.instrument_name or "no instrument named"
+            return f"Type the reading of {meter} ({item.unit} when no unit is typed), then Enter"
         if item.answer == "text":
             return "Type, then Enter"
         choices = self._choices(status)
@@ -293,8 +294,18 @@ class WalkScreen(Screen[None]):
             if self.job.statuses[step_id].state == "open":
                 self.show_step(step_id)
                 return
+        undecided = next(self.job.undecided(), None)
+        if undecided is not None:
+            self.show_step(undecided.step.id)
+            self.actions.decide(undecided)
+            return
         self.show_step(self.step_id)
-        self.say("Every step has been gone through. Esc, then sign.", "$pass bold")
+        self.say(
+            "Signed: there is nothing left to do here."
+            if self.job.signed
+            else "Every step has been gone through. Esc, then sign.",
+            "$pass bold",
+        )
 
     def action_steps(self) -> None:
         """Go to the list; where there is no room for both, in place of the step."""

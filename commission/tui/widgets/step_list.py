@@ -96,7 +96,7 @@ class StepList(ScrollView, can_focus=True):
     def _keep_in_view(self) -> None:
         row = self._row_of.get(self._cursor)
         if row is not None:
-            self.scroll_to_region(Region(0, row, 1, 1), animate=False, force=True)
+            self.scroll_to_region(Region(0, row, 1, 1), center=True, animate=False, force=True)
 
     def action_move(self, by: int) -> None:
         """Move the cursor over steps, headings skipped."""

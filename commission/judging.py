@@ -1,0 +1,75 @@
+"""What an answer to a step means, given everything found before it. Pure: writes nothing."""
+
+from __future__ import annotations
+
+from commission.checklist.plan import Step
+from commission.checklist.schema import NO, YES
+from commission.electrical.instruments import Accuracy
+from commission.job import Job
+from commission.units import Reading, parse_reading
+from commission.verdict.judge import (
+    FAIL,
+    PASS,
+    RECORDED,
+    Judgement,
+    impossible,
+    judge,
+    judge_fall_of_potential,
+    judge_reversed,
+)
+
+
+def read_answer(step: Step, text: str) -> Reading | None:
+    """The reading that was typed for a measured step, None for other steps.
+
+    Raises ValueError in words for what cannot be read or cannot be.
+    """
+    item = step.item
+    if item.answer != "measure":
+        return None
+    if item.quantity is None:
+        raise ValueError("the checklist names no quantity for this step")
+    reading = parse_reading(text, item.quantity, item.unit)
+    words = impossible(reading, item.quantity)
+    if words:
+        raise ValueError(words)
+    return reading
+
+
+def judge_answer(
+    job: Job, step: Step, text: str, reading: Reading | None, accuracy: Accuracy | None
+) -> Judgement:
+    """Judge an answer; without an accuracy a reading is uncertain by one count of its last digit.
+
+    Raises ValueError in words for an answer that is none of the choices.
+    """
+    item = step.item
+    if reading is not None:
+        return _judge_reading(job, step, reading, accuracy or Accuracy(0.0, 1.0, reading.digit))
+    if item.answer == "text":
+        if not text:
+            raise ValueError("nothing was typed")
+        return Judgement(RECORDED, "recorded")
+    choices: dict[str, str] = {one.say: one.verdict for one in item.choice}
+    choices = choices or {YES: PASS, NO: FAIL}
+    if text not in choices:
+        raise ValueError(f"answer with one of: {', '.join(choices)}")
+    if item.answer == "choose" and set(choices.values()) == {PASS}:
+        return Judgement(RECORDED, "")  # nothing can be wrong: a fact, not a test
+    verdict = choices[text]
+    return Judgement(verdict, f"answered: {text}" if verdict == FAIL else "")
+
+
+def _judge_reading(job: Job, step: Step, reading: Reading, accuracy: Accuracy) -> Judgement:
+    item, expectation = step.item, job.expectation(step)
+    if item.compare == "loop-reversed":
+        first = job.value_at(step.target, "loop-resistance")
+        return judge_reversed(expectation, first, reading, accuracy, item.unit)
+    if item.compare == "fall-of-potential":
+        others = [
+            value
+            for name in ("earth-resistance", "fall-of-potential")
+            for value in job.values_at(step.target, name, without=step.id)
+        ]
+        return judge_fall_of_potential(others, reading)
+    return judge(expectation, reading, accuracy, item.unit)

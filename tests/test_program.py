@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import random
+import time
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,7 +13,7 @@ import pytest
 
 from commission.user.instruments import remember_instrument
 from tests.jobs import Program
-from tests.walks import METER, OBSERVER, WRITER, first_open
+from tests.walks import METER, OBSERVER, WRITER, first_open, good_answer
 
 
 @pytest.fixture
@@ -110,4 +112,34 @@ def test_kill_at_any_moment_keeps_every_confirmed_answer(program: Program) -> No
         ]
         program.start()
         program.await_step()  # stands at the same place
+    program.running.kill()
+
+
+def test_kill_in_the_middle_of_an_answer_keeps_it_whole_or_not_at_all(program: Program) -> None:
+    seed = int(os.environ.get("COMMISSION_SEED", "0")) or random.SystemRandom().randrange(10**6)
+    print(f"random state {seed}")  # pytest shows it when the test fails
+    moments = random.Random(seed)
+    program.start()
+    program.name_people()
+    for _ in range(15):
+        for _ in range(moments.randrange(2)):
+            program.answer_next()
+        step = program.mirror.job.plan.by_id[program.await_step()]
+        if step.item.hidden_later:
+            program.answer_next()
+            continue
+        text = good_answer(program.mirror, step)
+        program.running.press(text, "enter")
+        program.running.feed(moments.uniform(0.0, 0.02))
+        time.sleep(moments.uniform(0.0, 0.02))
+        program.running.kill()
+        entries = program.job_on_disk().state.entries
+        kept = [(e.type, e.step, e.text) for e in entries if e.type != "recovery"]
+        confirmed = [(e.type, e.step, e.text) for e in program.mirror.job.state.entries]
+        if len(kept) > len(confirmed):
+            program.mirror.answer(step, text, confirmed=True)
+            confirmed.append(("answer", step.id, text))
+        assert kept == confirmed
+        program.start()
+        program.await_step()
     program.running.kill()

@@ -163,8 +163,15 @@ def _judge_interval(
         (value - high, expected.what_above) if value > high else (low - value, expected.what_below)
     )
     side = "above" if value > high else "below"
-    finding = f"{show(beyond, unit, quantity, 2)} {side} the range: {likely}"
+    finding = f"{_scaled(beyond, unit, quantity)} {side} the range: {likely}"
     return Judgement(FAIL, finding, low, high)
+
+
+def _scaled(value: float, unit: str, quantity: Quantity) -> str:
+    """A value for people in a unit of its size: no one reads 399998 ohm."""
+    if quantity == "resistance" and value >= 1e4:
+        unit = "Mohm" if value >= 1e6 else "kohm"
+    return show(value, unit, quantity, 2)
 
 
 def _judge_limit(expected: Expectation, value: float, error: ReadingError, unit: str) -> Judgement:

@@ -264,7 +264,7 @@ def test_signing_with_exceptions(stage: Stage) -> None:
 
     async def scene(walk: Walk) -> None:
         await walk.menu("Sign and save the report")
-        await walk.shows("exceptions above, and sign?")
+        await walk.shows("Name (PgUp")
 
     stage.play("signing-with-exceptions", session, scene)
 
@@ -275,7 +275,7 @@ def test_signed(stage: Stage) -> None:
 
     async def scene(walk: Walk) -> None:
         await walk.menu("Sign and save the report")
-        await walk.shows("exceptions above, and sign?")
+        await walk.shows("Name (PgUp")
         await walk.finish(company="Example Irrigation (invented)", licence="L-1", accept="yes")
         await walk.shows("Signed: nothing can be added")
         assert (session.job.folder / "report.toml").exists()

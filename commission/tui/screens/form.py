@@ -58,6 +58,7 @@ class FormScreen(ModalScreen[bool]):
     until then, so a refusal (a full disk, say) loses nothing.
     """
 
+    AUTO_FOCUS = ""  # `on_mount` does it, without scrolling away what stands above
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "to_back", "Back"),
     ]
@@ -110,8 +111,10 @@ class FormScreen(ModalScreen[bool]):
             yield Static(Content(FORM_KEYS), classes="hint")
 
     def on_mount(self) -> None:
-        """Start in the first line."""
-        self.query(PickInput).first().focus()
+        """Start in the first line, with what stands above it as far as there is room."""
+        first = self.query(PickInput).first()
+        first.focus(scroll_visible=False)
+        self.call_after_refresh(first.scroll_visible, animate=False)
 
     def _keys(self, line: Line) -> dict[str, Callable[[], None]]:
         """Enter goes on to the next line; Up and Down too where they do not walk choices."""

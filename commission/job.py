@@ -43,7 +43,7 @@ class Status:
         return self.entry.finding if self.entry.type == "answer" else self.entry.text
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # one picture is itself: what follows from it is kept by it
 class Job:
     """Everything about one open or signed job, read-only."""
 

@@ -48,7 +48,7 @@ FLOORS = (
     ("schemas",),
     ("record",),
     ("verdict",),
-    ("job", "verdict.progress"),  # one frozen job, and what stands against its acceptance
+    ("job", "verdict.progress", "works"),  # one frozen job, and what stands against its acceptance
     ("report", "judging"),
     ("asked",),
     ("crew", "session"),

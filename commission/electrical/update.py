@@ -81,8 +81,8 @@ def update(belief: Belief, observation: Observation) -> Belief:
     return Belief(mean, covariance)
 
 
-def judge_innovations(belief: Belief, observations: Sequence[Observation]) -> InnovationTest:
-    """Test readings against a belief that has seen none of them.
+def learn(belief: Belief, observations: Sequence[Observation]) -> tuple[Belief, InnovationTest]:
+    """Belief after all readings, and whether they were credible before any of them was taken in.
 
     The joint χ² is the sum of squared normalised innovations, each taken after the readings before
     it: the same number as the quadratic form of all of them.
@@ -93,7 +93,13 @@ def judge_innovations(belief: Belief, observations: Sequence[Observation]) -> In
         worst = max(worst, _deviate(belief, observation))
         chi_square += _deviate(current, observation) ** 2
         current = update(current, observation)
-    return InnovationTest(worst, chi_square, chi_square_quantile(len(observations)))
+    test = InnovationTest(worst, chi_square, chi_square_quantile(len(observations)))
+    return current, test
+
+
+def judge_innovations(belief: Belief, observations: Sequence[Observation]) -> InnovationTest:
+    """Test readings against a belief that has seen none of them."""
+    return learn(belief, observations)[1]
 
 
 def _deviate(belief: Belief, observation: Observation) -> float:
@@ -157,4 +163,6 @@ def _dot(a: Sequence[float], b: Sequence[float]) -> float:
 
 
 def _times(matrix: Sequence[Sequence[float]], vector: Sequence[float]) -> list[float]:
-    return [_dot(row, vector) for row in matrix]
+    """A reading sees few of the causes: only those count."""
+    seen = [(i, x) for i, x in enumerate(vector) if x]
+    return [math.fsum(row[i] * x for i, x in seen) for row in matrix]

@@ -74,7 +74,9 @@ class OutputModel:
 
     `mains` is the mains voltage over the nominal one; `temperature_c` that of the soil; `sizing`
     takes the conductors' sizing resistance instead of the best estimate. `shifts` moves causes
-    (see `causes`) away from their best estimate: that is how sensitivities are found.
+    (see `causes`) away from their best estimate: that is how sensitivities are found. Two kinds of
+    shift are no shared cause: "segment/PATH/BOX" adds ohms at 20 °C to the loop that feeds a box,
+    "own/STATION" moves the coils of one station.
     """
 
     drawing: Drawing
@@ -157,7 +159,8 @@ class OutputModel:
             for box, segment in self.drawing.trees[path].feeds.items():
                 node = self.nodes[path, box]
                 parent[node] = self.nodes[path, segment.from_box]
-                z_ohm[node] = self._z_ohm(self.drawing.stretch(path, segment))
+                extra_ohm = self.shifts.get(f"segment/{path}/{box}", 0.0)
+                z_ohm[node] = self.z_ohm(self.drawing.stretch(path, segment), extra_ohm)
         standby_a, standby_s, standby_w = [0j] * size, [0j] * size, [0.0] * size
         for station in self.stations:
             node = self.nodes[station.path, station.box]
@@ -175,7 +178,8 @@ class OutputModel:
             standby_a=standby_a, standby_s=standby_s, standby_w=standby_w,
         )  # fmt: skip
 
-    def _z_ohm(self, stretch: Stretch) -> complex:
+    def z_ohm(self, stretch: Stretch, extra_ohm: float = 0.0) -> complex:
+        """Loop impedance of a segment here; `extra_ohm` at 20 °C warms like the copper."""
         cable, frequency_hz = stretch.cable, self.drawing.site.site.frequency_hz
         pair = (cable.first, cable.second)
         per_m = [c.sizing_r20_ohm_per_m if self.sizing else c.r20_ohm_per_m for c in pair]
@@ -186,7 +190,7 @@ class OutputModel:
         )
         length_m = cable.length_m * self._factor(f"length/{stretch.length_by}")
         return complex(
-            loop_r_ohm(length_m, first, second, JOINT_OHM),
+            loop_r_ohm(length_m, first, second, JOINT_OHM) + at_temperature(extra_ohm, soil_c),
             loop_x_ohm(length_m, *(c.x_ohm_per_m(frequency_hz) for c in pair)),
         )
 
@@ -201,7 +205,8 @@ class OutputModel:
                     solenoid(site.solenoid_kind[one.kind]), state, site.site.frequency_hz
                 )
                 * self._factor(f"coil/{one.kind}")
-                * self._factor(f"own/{one.kind}"),
+                * self._factor(f"own/{one.kind}")
+                * self._factor(f"own/{station.id}"),
                 decoder.output_resistance_ohm,
                 decoder.output_drop_v,
             )

@@ -6,17 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from commission.expected import voltages
 from commission.expected.inputs import Drawing
 from commission.expected.limits import site_limit
 from commission.expected.loops import loop_expectation
+from commission.expected.model import on_test_day, working_case
 from commission.expected.soil import MEASURED_SOIL_K, soil_expectation
 from commission.expected.together import worst_set
 from commission.expected.values import Expectation
 from commission.site.schema import Site
 from commission.site.tree import build_trees
+
+if TYPE_CHECKING:
+    from commission.expected.asfound import AsFound
 
 
 class Place(Protocol):
@@ -56,6 +60,20 @@ class Sheet:
     def worst_sets(self) -> dict[str, tuple[str, ...]]:
         """Output id to the ids of the stations run together there, the worst last."""
         return {output.id: worst_set(self.drawing, output.id) for output in self.site.output}
+
+    def as_found(self, output: str, conditions: Conditions = NOMINAL) -> AsFound | None:
+        """What is believed of an output's worst set before its readings; None without stations."""
+        from commission.expected.asfound import AsFound  # a start does without
+
+        running = self.worst_sets[output]
+        if not running:
+            return None
+        drawing = self._drawing_at(conditions.soil_c)
+        return AsFound(
+            on_test_day(drawing, output, conditions.mains_v.get(output)),
+            replace(working_case(drawing, output), sizing=False),
+            [drawing.stations[one] for one in running],
+        )
 
     def expectation(
         self, name: str, place: Place, conditions: Conditions = NOMINAL

@@ -13,6 +13,7 @@ from commission.report.constants import NEAR_A_LIMIT
 from commission.report.shown import SI_ENDING, compact, in_full, verdict_of
 from commission.site.schema import Path
 from commission.verdict.progress import exceptions
+from commission.works import will_it_work
 
 Tables = list[dict[str, Any]]
 EARTH = ("earth-resistance", "earthing-conductor")
@@ -313,3 +314,20 @@ def _expectation(expectation: Expectation, steps: list[str]) -> dict[str, Any]:
             "steps": steps,
         }
     )
+
+
+def works_tables(job: Job) -> list[dict[str, Any]]:
+    """Whether the worst set of each output will work, with its probability."""
+    return [
+        {
+            "output": output,
+            "verdict": works.verdict,
+            "words": works.words,
+            "probability": works.probability,
+            "lowest_v": works.lowest_v,
+            "minimum_v": works.minimum_v,
+            "readings": works.readings,
+            "not_explained": list(works.unexplained),
+        }
+        for output, works in will_it_work(job).items()
+    ]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from commission.verdict.judge import FAIL, MARGINAL
+from commission.verdict.judge import FAIL, MARGINAL, PASS
 
 if TYPE_CHECKING:
     from commission.job import Job
@@ -69,6 +69,11 @@ def exceptions(job: Job) -> tuple[HandoverException, ...]:
         elif status.state in ("open", "skipped") and step.item.required:
             reason = f" skipped: {status.finding}" if status.state == "skipped" else " not done"
             found.append(HandoverException("not tested", step.id, f"{place}:{reason}"))
+    from commission.works import will_it_work  # takes a moment: not before it is asked for
+
+    for output, works in will_it_work(job).items():
+        if works.verdict != PASS:
+            found.append(HandoverException("will it work", "", f"Output {output}: {works.words}"))
     if not any(entry.type == "answer" and entry.quantity for entry in job.state.latest.values()):
         found.append(HandoverException("not tested", "", "Job: nothing was measured"))
     found += [

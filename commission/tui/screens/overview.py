@@ -6,6 +6,7 @@ from textual.content import Content
 
 from commission.job import Job
 from commission.verdict.progress import exceptions, stages, verdict_of_whole
+from commission.works import will_it_work
 
 
 def overview(job: Job) -> Content:
@@ -16,6 +17,10 @@ def overview(job: Job) -> Content:
             f"{stage.title:<34} {stage.done:>4}  {stage.steps:>4}  {stage.failed:>4}"
             f"  {stage.marginal:>8}\n"
         )
+    parts += ["\n", ("Will it work", "bold"), "\n"]
+    for output, works in will_it_work(job).items():
+        read = f"{works.readings or 'no'} readings taken into account"
+        parts += [(f"  Output {output}  ", "bold"), f"{works.words}; {read}\n"]
     found = exceptions(job)
     parts += ["\n", ("As it stands: ", "bold"), verdict_of_whole(found), "\n"]
     for exception in found:

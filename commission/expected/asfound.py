@@ -1,0 +1,369 @@
+"""The output as it was found: what readings teach about it, and whether the worst set will work.
+
+The causes of `OutputModel.causes` are one variable each; so are every segment's own resistance at
+20 °C, the coils of every station, and the gain of every range of an instrument. A reading is linear
+in them near the best estimate. Readings that are as drawn move them (a scalar Bayesian step each);
+then the worst set is solved again at the lowest mains and in the warmest soil, and the probability
+that *all* its coils stay above their minimum, jointly, is the verdict.
+
+A reading that is not as drawn never moves anything. Until it is explained by a repair or a change
+of the drawing, what it shows too much is put into the first segment of its route, what it shows too
+little earns nothing, and the verdict is at best marginal.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from commission.electrical.conformance import verdict
+from commission.electrical.distributions import rectangular_u
+from commission.electrical.joint import probability_all_above
+from commission.electrical.network import solve
+from commission.electrical.segments import MAX_JOINT_OHM
+from commission.electrical.update import (
+    Belief,
+    Observation,
+    hold_within,
+    independent,
+    learn,
+)
+from commission.expected.model import OutputModel
+from commission.expected.slopes import (
+    STEP,
+    coils_of,
+    differences,
+    loop,
+    own,
+    segment_gradient,
+    stepped,
+)
+from commission.site.schema import Station
+
+OWN_COIL = 0.05  # half-width of one station's coils beside their kind (judgement)
+_ROUNDS = 2  # linearised once at the drawing, once at what the first round found
+_RULES_FROM = 0.3  # part of the variance from which one cause is not drowned by the others
+_POINTS = 9
+PASS, MARGINAL = "pass", "marginal"
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One settled reading of an output, in SI.
+
+    `name` is what it was compared with; one that is not `as_drawn` lies `excess` above the range
+    in which it would be (0 below, or where it differs otherwise). The gain error of a range is one
+    variable for all its readings; the counts are new each time.
+    """
+
+    name: str
+    value: float
+    as_drawn: bool = True
+    excess: float = 0.0
+    path: str = ""
+    box: str = ""
+    station: str = ""
+    gain: str = ""  # instrument, quantity and range
+    gain_error: float = 0.0  # half-width, a fraction
+    counts_error: float = 0.0  # half-width, SI
+
+
+@dataclass(frozen=True, slots=True)
+class Works:
+    """Whether the worst set will work: how sure, and what kept it from being surer.
+
+    `lowest_v` and `minimum_v` belong to the coil nearest to its minimum.
+    """
+
+    verdict: str
+    probability: float
+    lowest_v: float
+    minimum_v: float
+    readings: int  # that moved the estimate
+    unexplained: tuple[str, ...]  # readings that are not as drawn, or do not fit together
+
+    @property
+    def words(self) -> str:
+        """The verdict in words that a tradesperson understands."""
+        chance = f"{_in_words(self.probability)} that every solenoid of the worst set pulls in"
+        low = f"lowest {self.lowest_v:.1f} V, needs {self.minimum_v:.1f} V"
+        words = f"{self.verdict}: {chance} ({low}, at lowest mains and in the warmest soil)"
+        if self.unexplained:
+            words += f"; not explained: {', '.join(self.unexplained)}"
+        return words
+
+
+def _in_words(probability: float) -> str:
+    if probability >= 0.999:
+        return "practically certain"
+    if probability <= 0.001:
+        return "practically excluded"
+    return f"{probability * 100:.0f} in 100"
+
+
+class AsFound:
+    """What is believed of one output before any reading; `works` after some."""
+
+    def __init__(self, day: OutputModel, work: OutputModel, running: Sequence[Station]) -> None:
+        """`day` as on the test day, `work` at the worst (best estimates, not sizing values)."""
+        self.day, self.work = day, work
+        self._running = tuple(running)
+
+    @cached_property
+    def _stds(self) -> dict[str, float]:
+        """Standard deviation of every variable by its key."""
+        found = {
+            cause.key: rectangular_u(cause.half_width)
+            for cause in self.day.causes()
+            if not cause.key.startswith("own/")
+        }
+        # Two joints, and the temperature of one segment beside the others'.
+        soil_k = self.day.drawing.site.soil.segment_uncertainty_k
+        for (path, box), node in self.day.nodes.items():
+            if node:
+                own_ohm = abs(self.day.network.z_ohm[node].real) * 0.00393 * rectangular_u(soil_k)
+                joints_ohm = rectangular_u(MAX_JOINT_OHM / 2) * math.sqrt(2)
+                found[f"segment/{path}/{box}"] = math.hypot(own_ohm, joints_ohm)
+        for station in self.day.stations:
+            found[f"own/{station.id}"] = rectangular_u(OWN_COIL)
+        return found
+
+    def works(self, readings: Iterable[Taken]) -> Works:
+        """Whether the worst set will work, given readings of this output."""
+        taken = tuple(readings)
+        as_drawn = [one for one in taken if one.as_drawn]
+        unexplained = [_named(one) for one in taken if not one.as_drawn]
+        belief, keys, fits = self._learn(as_drawn)
+        if not fits:
+            unexplained.append("the readings do not fit together (99 %)")
+        shifts = dict(zip(keys, belief.mean, strict=True)) if fits else {}
+        spread = belief if fits else self._prior(keys)
+        work = _shifted(self.work, _no_gains(shifts) | _misplaced(self.work, taken, shifts))
+        means, gradients, minima = self._coils(work, keys)
+        probability = self._all_above(means, gradients, minima, spread, keys)
+        reached: str = verdict(probability)
+        if unexplained and reached == PASS:
+            reached = MARGINAL
+        worst = min(range(len(means)), key=lambda i: means[i] / minima[i])
+        used = len(as_drawn) if fits else 0
+        return Works(reached, probability, means[worst], minima[worst], used, tuple(unexplained))
+
+    def _all_above(
+        self,
+        means: Sequence[float],
+        gradients: Sequence[Sequence[float]],
+        minima: Sequence[float],
+        spread: Belief,
+        keys: Sequence[str],
+    ) -> float:
+        """Probability that every coil stays above its minimum.
+
+        The sum of many causes is close to normal, but one cause may rule it (the source, before
+        anything was read). That one is taken as what it was stated to be, evenly likely within its
+        half-width, times what the readings say of it; the others are normal around it.
+        """
+        covariance = [[_form(spread, a, b) for b in gradients] for a in gradients]
+        weakest = min(range(len(means)), key=lambda i: means[i] - minima[i])
+        ruling, share = self._ruling(gradients[weakest], covariance[weakest][weakest], spread, keys)
+        if share < _RULES_FROM:
+            return probability_all_above(means, covariance, minima)
+        unit = [float(i == ruling) for i in range(len(keys))]
+        variance = spread.covariance[ruling][ruling]
+        with_it = [_form(spread, gradient, unit) for gradient in gradients]
+        rest = [
+            [c - a * b / variance for c, b in zip(row, with_it, strict=True)]
+            for row, a in zip(covariance, with_it, strict=True)
+        ]
+        total = weights = 0.0
+        for at, weight in self._spread_of(keys[ruling], spread.mean[ruling], variance):
+            moved = (at - spread.mean[ruling]) / variance
+            there = [mean + a * moved for mean, a in zip(means, with_it, strict=True)]
+            total += weight * probability_all_above(there, rest, minima)
+            weights += weight
+        return total / weights
+
+    def _ruling(
+        self, gradient: Sequence[float], variance: float, spread: Belief, keys: Sequence[str]
+    ) -> tuple[int, float]:
+        """The shared cause with the largest part of a voltage's variance, and that part."""
+        parts = [
+            (g * g * spread.covariance[i][i] / variance if variance > 0 else 0.0, i)
+            for i, (g, key) in enumerate(zip(gradient, keys, strict=True))
+            if key in self._stds and not key.startswith("segment/")
+        ]
+        share, place = max(parts, default=(0.0, 0))
+        return place, share
+
+    def _spread_of(self, key: str, mean: float, variance: float) -> list[tuple[float, float]]:
+        """Points within a cause's half-width with their weights: even prior times likelihood."""
+        prior = self._stds[key] ** 2
+        half_width = math.sqrt(3.0 * prior)
+        points = [(2 * i + 1 - _POINTS) / _POINTS * half_width for i in range(_POINTS)]
+        return [
+            (x, math.exp(-((x - mean) ** 2) / (2 * variance) + x * x / (2 * prior))) for x in points
+        ]
+
+    def _prior(self, keys: Sequence[str]) -> Belief:
+        stds = [self._stds.get(key, 0.0) for key in keys]
+        return independent([0.0] * len(keys), stds)
+
+    def _learn(self, taken: Sequence[Taken]) -> tuple[Belief, list[str], bool]:
+        """The belief after the readings, the keys of its variables, and whether they fit."""
+        gains = {one.gain: one.gain_error for one in taken if one.gain}
+        alone = self._seen_once(taken)
+        stds_by_key = {key: std for key, std in self._stds.items() if key not in alone}
+        keys = [*stds_by_key, *(f"gain/{name}" for name in gains)]
+        stds = [*stds_by_key.values(), *(rectangular_u(error) for error in gains.values())]
+        prior = independent([0.0] * len(keys), stds)
+        belief, fits = prior, True
+        for _ in range(_ROUNDS if taken else 0):
+            estimate = dict(zip(keys, belief.mean, strict=True))
+            seen = [self._observation(one, keys, estimate) for one in taken]
+            belief, test = learn(prior, seen)
+            belief, fits = self._held(belief, keys), test.passed
+        return belief, keys, fits
+
+    def _seen_once(self, taken: Sequence[Taken]) -> frozenset[str]:
+        """Coils of stations that one reading at most sees: their spread is its noise."""
+        readings = Counter(key for one in taken for key in own(self._running_for(one)))
+        worst = {*own(self._running), *own(self.day.always)}
+        return frozenset(
+            key
+            for key in self._stds
+            if key.startswith("own/") and readings[key] <= 1 and key not in worst
+        )
+
+    def _held(self, belief: Belief, keys: Sequence[str]) -> Belief:
+        """No shared cause and no gain ends outside its stated half-width."""
+        widths = [
+            math.inf if key.startswith("segment/") else math.sqrt(3.0) * self._width(key, i, belief)
+            for i, key in enumerate(keys)
+        ]
+        return hold_within(belief, [-w for w in widths], widths)
+
+    def _width(self, key: str, place: int, belief: Belief) -> float:
+        std = self._stds.get(key)
+        return std if std is not None else max(1.0, belief.covariance[place][place])
+
+    def _observation(
+        self, one: Taken, keys: Sequence[str], estimate: Mapping[str, float]
+    ) -> Observation:
+        """A reading as a linear observation near an estimate of the causes."""
+        model = _shifted(self.day, _no_gains(estimate))
+        value, gradient = self._predicted(model, one)
+        if one.gain:
+            gradient[f"gain/{one.gain}"] = value
+        row, known = tuple(gradient.get(key, 0.0) for key in keys), set(keys)
+        # f(x) = f(x0) + g·(x - x0): what the reading says of x itself.
+        offset = value - sum(
+            g * estimate[key]
+            for key, g in zip(keys, row, strict=True)
+            if not key.startswith("gain/")
+        )
+        noise = one.counts_error**2 / 3.0 + sum(
+            (g * self._stds[key]) ** 2 for key, g in gradient.items() if key not in known
+        )
+        return Observation(row, one.value - offset, noise)
+
+    def _predicted(self, model: OutputModel, one: Taken) -> tuple[float, dict[str, float]]:
+        """The value that a reading should have, and its gradient over the variables."""
+        if one.name.startswith("loop-"):
+            return loop(model, one.path, one.box, self._shared)
+        running = self._running_for(one)
+        if one.name in ("standby-current", "station-current"):
+
+            def current_a(m: OutputModel) -> float:
+                return m.path_current_a(m.solve(running, "holding"), one.path)
+
+            gradient = differences(model, current_a, [*self._shared, *own(running)])
+            return current_a(model), gradient
+        node = model.nodes[one.path, one.box] if one.box else 0
+
+        def voltage_v(m: OutputModel) -> float:
+            return abs(m.solve(running, "holding").node_v[node])
+
+        gradient = differences(model, voltage_v, [*self._shared, *own(running)])
+        coils = coils_of(model, running)
+        gradient |= segment_gradient(model, solve(model.network, coils), coils, node)
+        return voltage_v(model), gradient
+
+    def _running_for(self, one: Taken) -> tuple[Station, ...]:
+        """The stations that run while a reading is taken."""
+        if one.name.startswith("together-"):
+            return self._running
+        station = self.day.drawing.stations.get(one.station)
+        return (station,) if station else ()
+
+    @cached_property
+    def _shared(self) -> list[str]:
+        """The keys of the shared causes: few, moved one after the other."""
+        return [key for key in self._stds if not key.startswith(("segment/", "own/"))]
+
+    def _coils(
+        self, work: OutputModel, keys: Sequence[str]
+    ) -> tuple[list[float], list[list[float]], list[float]]:
+        """Voltage, gradient and minimum of every coil of the worst set, in inrush."""
+        running = self._running
+        names = list(work.coil_voltages_v(running, "inrush"))
+        means = list(work.coil_voltages_v(running, "inrush").values())
+        shared = [key for key in self._shared if key != "soil"]  # the warmest soil is a given
+        moved = {
+            key: list(stepped(work, key).coil_voltages_v(running, "inrush").values())
+            for key in [*shared, *(f"own/{station}" for station in {name for name, _ in names})]
+        }
+        coils = coils_of(work, running, "inrush")
+        solution = solve(work.network, coils)
+        gradients = []
+        for i, coil in enumerate(coils):
+            gradient = {key: (v[i] - means[i]) / STEP for key, v in moved.items()}
+            share = abs(coil.z_ohm / coil.total_z_ohm)
+            by_segment = segment_gradient(work, solution, coils, coil.node)
+            gradient |= {key: g * share for key, g in by_segment.items()}
+            gradients.append([gradient.get(key, 0.0) for key in keys])
+        kinds = work.drawing.site.solenoid_kind
+        minima = [
+            kinds[one.kind].min_voltage_v
+            for station, coil_id in names
+            for one in work.drawing.stations[station].solenoid
+            if one.id == coil_id
+        ]
+        return means, gradients, minima
+
+
+def _no_gains(shifts: Mapping[str, float]) -> dict[str, float]:
+    """The shifts of the site itself; an instrument's gain is none of it."""
+    return {key: shift for key, shift in shifts.items() if not key.startswith("gain/")}
+
+
+def _shifted(model: OutputModel, shifts: Mapping[str, float]) -> OutputModel:
+    return replace(model, shifts=dict(shifts))
+
+
+def _misplaced(
+    model: OutputModel, taken: Iterable[Taken], shifts: Mapping[str, float]
+) -> dict[str, float]:
+    """What unexplained loops show too much, in the first segment of their routes."""
+    found: dict[str, float] = {}
+    for one in taken:
+        if one.name.startswith("loop-") and one.excess > 0.0:
+            first = model.drawing.route(one.path, one.box)[0].segment.to_box
+            key = f"segment/{one.path}/{first}"
+            found[key] = max(found.get(key, 0.0), shifts.get(key, 0.0) + one.excess)
+    return found
+
+
+def _named(one: Taken) -> str:
+    where = one.box or one.station or one.path or "terminals"
+    return f"{one.name} at {where}"
+
+
+def _form(belief: Belief, a: Sequence[float], b: Sequence[float]) -> float:
+    """The covariance of two linear functions of the variables, a·P·b."""
+    return sum(
+        x * sum(p * y for p, y in zip(row, b, strict=True) if y)
+        for x, row in zip(a, belief.covariance, strict=True)
+        if x
+    )

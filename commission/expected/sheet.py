@@ -55,6 +55,7 @@ class Sheet:
         self.drawing = Drawing(site, build_trees(site))
         self._known: dict[tuple[str, ...], Expectation | None] = {}
         self._at_soil: dict[float, Drawing] = {}
+        self._margins: dict[str, dict[str, float]] = {}
 
     @cached_property
     def worst_sets(self) -> dict[str, tuple[str, ...]]:
@@ -104,7 +105,8 @@ class Sheet:
         if name == "soil-temperature":
             return soil_expectation(self.drawing)
         if name in ("loop-resistance", "loop-reversed"):
-            return loop_expectation(drawing, place.path, place.box)
+            loop = loop_expectation(drawing, place.path, place.box)
+            return replace(loop, max_fault=self._margin_ohm(place.path, place.box))
         if name == "output-voltage":
             return voltages.output_voltage(drawing, output, mains_v)
         if name == "standby-current":
@@ -119,6 +121,20 @@ class Sheet:
         if name.startswith("together-"):
             return self._together(drawing, name, output, mains_v)
         return site_limit(drawing, name)
+
+    def _margin_ohm(self, path: str, box: str) -> float | None:
+        """What the first segment of a route may have too much, in ohm; None where it bears none.
+
+        The path's own worst set, in inrush, at lowest mains and in the warmest soil: where it is
+        below its minimum as drawn, "will it work" says so, and no loop can.
+        """
+        from commission.expected.slopes import margin_ohm  # a start does without
+
+        if path not in self._margins:
+            output = self.drawing.path_of[path].output
+            self._margins[path] = margin_ohm(working_case(self.drawing, output), path)
+        first = self.drawing.trees[path].route(box)[0].to_box
+        return self._margins[path].get(first)
 
     def _together(
         self, drawing: Drawing, name: str, output: str, mains_v: float | None

@@ -13,7 +13,7 @@ from commission.electrical.conductors import at_temperature
 from commission.electrical.network import Coil, Solution, solve
 from commission.electrical.solenoids import State
 from commission.expected.model import OutputModel
-from commission.site.schema import Station
+from commission.site.schema import ROOT, Station
 
 STEP = 1e-4  # of a fraction, or a kelvin: small against every half-width
 
@@ -86,3 +86,31 @@ def loop(
     warm = at_temperature(1.0, model.temperature_c + model.shifts.get("soil", 0.0))
     gradient |= {f"segment/{path}/{s.segment.to_box}": warm for s in route}
     return loop_ohm(model), gradient
+
+
+def margin_ohm(model: OutputModel, path: str) -> dict[str, float]:
+    """How many ohms more the first segments of a path could have, by the box that they feed.
+
+    Then the first coil of the path's own worst set would be at its minimum, in inrush. A box whose
+    segment bears nothing, or feeds none of the set, is left out.
+    """
+    found = model.worst_set(path)
+    if found is None:
+        return {}
+    by_number = {station.number: station for station in model.stations}
+    running = [by_number[number] for number in found.stations]
+    coils = coils_of(model, running, "inrush")
+    solution = solve(model.network, coils)
+    kinds = model.drawing.site.solenoid_kind
+    chosen = {station.id: station for station in (*running, *model.always)}
+    minima = [kinds[c.kind].min_voltage_v for s in chosen.values() for c in s.solenoid]
+    margins: dict[str, float] = {}
+    for coil, voltage, min_v in zip(coils, solution.coil_v, minima, strict=True):
+        slopes = segment_gradient(model, solution, coils, coil.node)
+        share = abs(coil.z_ohm / coil.total_z_ohm)
+        for box, segment in model.drawing.trees[path].feeds.items():
+            slope = -slopes[f"segment/{path}/{box}"] * share
+            if segment.from_box == ROOT and slope > 0 and abs(voltage) > min_v:
+                ohm = (abs(voltage) - min_v) / slope
+                margins[box] = min(ohm, margins.get(box, ohm))
+    return margins

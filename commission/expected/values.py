@@ -42,3 +42,4 @@ class Expectation:
     budget: tuple[Contribution, ...] = ()
     what_below: str = ""  # what a reading below the interval usually means
     what_above: str = ""
+    max_fault: float | None = None  # how much more of it the worst set could bear, SI

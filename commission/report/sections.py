@@ -299,6 +299,7 @@ def _expectation(expectation: Expectation, steps: list[str]) -> dict[str, Any]:
             "source": expectation.source,
             "near_it": "" if expectation.sides == "interval" else NEAR_A_LIMIT,
             **numbers,
+            **({f"max_fault{ending}": expectation.max_fault} if expectation.max_fault else {}),
             "inputs": [
                 {"name": i.name, "value": i.value, "source": i.source} for i in expectation.inputs
             ],

@@ -155,10 +155,19 @@ def _judge_interval(
                 f"this meter is too coarse here, ±{coarse}: use a lower range or another meter"
             )
             return Judgement(MARGINAL, finding, low, high)
-        finding = "as expected"
-        if expected.name.startswith("loop"):
-            finding += f"; a joint of {show(_SEEN * u, unit, quantity, 2)} or more would have shown"
-        return Judgement(PASS, finding, low, high)
+        if not expected.name.startswith("loop"):
+            return Judgement(PASS, "as expected", low, high)
+        seen = show(_SEEN * u, unit, quantity, 2)
+        if expected.max_fault is not None and _SEEN * u > expected.max_fault:
+            borne = show(expected.max_fault, unit, quantity, 2)
+            finding = (
+                f"not conclusive: a joint of up to {seen} could hide, and more than {borne} would "
+                "be too much for the worst set; measure lengths, or use a better meter"
+            )
+            return Judgement(MARGINAL, finding, low, high)
+        return Judgement(
+            PASS, f"as expected; a joint of {seen} or more would have shown", low, high
+        )
     beyond, likely = (
         (value - high, expected.what_above) if value > high else (low - value, expected.what_below)
     )

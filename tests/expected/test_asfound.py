@@ -12,7 +12,7 @@ from commission.electrical.network import solve
 from commission.expected.asfound import AsFound, Taken, Works
 from commission.expected.model import OutputModel, on_test_day, working_case
 from commission.expected.sheet import Sheet
-from commission.expected.slopes import coils_of, segment_gradient
+from commission.expected.slopes import coils_of, margin_ohm, segment_gradient
 from commission.resources import samples
 from commission.site.load import parse_site
 from commission.site.schema import Site, Station
@@ -247,3 +247,34 @@ def test_a_shared_cause_stays_within_what_was_stated() -> None:
     # At most 15 % more cable than drawn, and its two joints, may explain it.
     assert before.lowest_v - after.lowest_v < 0.18 * drop_before + 0.5
     assert expected > 0
+
+
+@pytest.mark.parametrize("name", ["small-garden", "two-paths", "sixty-boxes", "converted-bundle"])
+def test_a_segment_with_its_margin_more_brings_a_coil_to_its_minimum(name: str) -> None:
+    """By bisection on the network itself; the slope is a straight line, so within a tenth."""
+    sheet = sample(name)
+    _day, work, _running = cases(sheet)
+    path = sheet.site.path[0].id
+    margins = margin_ohm(work, path)
+    assert margins
+    found = work.worst_set(path)
+    assert found is not None
+    chosen = [s for s in work.stations if s.number in found.stations]
+    kinds = sheet.site.solenoid_kind
+    for box, ohm in margins.items():
+
+        def spare_v(extra_ohm: float, box: str = box) -> float:
+            warm = work.shifted(f"segment/{path}/{box}", extra_ohm)
+            volts = warm.coil_voltages_v(chosen, "inrush")
+            return min(
+                v - kinds[c.kind].min_voltage_v
+                for (station, coil), v in volts.items()
+                for c in sheet.drawing.stations[station].solenoid
+                if c.id == coil
+            )
+
+        low, high = 0.0, 50.0 * ohm
+        for _ in range(60):
+            middle = (low + high) / 2
+            low, high = (middle, high) if spare_v(middle) > 0 else (low, middle)
+        assert ohm == pytest.approx(low, rel=0.15)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from commission.electrical.instruments import Accuracy
@@ -221,3 +223,14 @@ def test_three_readings_of_an_earth_agree_within_five_per_cent(
     judged = judge_fall_of_potential(others, parse_reading(typed, "resistance", "ohm"))
     assert judged.verdict == expected
     assert words in judged.finding
+
+
+@pytest.mark.parametrize(("max_fault", "expected"), [(0.5, MARGINAL), (2.0, PASS), (None, PASS)])
+def test_a_pass_that_hides_too_much_is_not_conclusive(
+    max_fault: float | None, expected: str
+) -> None:
+    # (2 + 1.645) x 0.3 = 1.09 ohm could hide.
+    loop = replace(expectation("interval", 11.5, 0.3, "loop-resistance"), max_fault=max_fault)
+    judged = judge(loop, parse_reading("11.6", "resistance", "ohm"), None, "ohm")
+    assert judged.verdict == expected
+    assert ("not conclusive" in judged.finding) == (expected == MARGINAL)

@@ -8,6 +8,7 @@ from typing import Any
 from commission import __version__
 from commission.electrical.solenoids import State
 from commission.electrical.sources import FORMULA_SET
+from commission.expected.load import Carried
 from commission.expected.loops import loop_expectation
 from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
@@ -34,6 +35,10 @@ def document(sheet: Sheet) -> dict[str, Any]:
                 "soil_c": site.soil.warmest_c,
                 "mains_v": site.supply.nominal_voltage_v * (1 - site.supply.lowest_fraction_below),
             },
+            "load": {
+                "soil_c": site.soil.test_day_c,
+                "mains_v": site.supply.nominal_voltage_v,
+            },
         },
         "outputs": [_output(sheet, output.id) for output in site.output],
     }
@@ -47,6 +52,7 @@ def _output(sheet: Sheet, output_id: str) -> dict[str, Any]:
         "output": output_id,
         "standby_current_a": abs(idle.source_a),
         "together": together(sheet, model),
+        "load": [_carried(carried) for carried in sheet.carried(output_id)],
         "paths": [
             {
                 "path": path,
@@ -55,6 +61,7 @@ def _output(sheet: Sheet, output_id: str) -> dict[str, Any]:
                 "stations": [
                     _station(model, station) for station in sheet.drawing.stations_on(path)
                 ],
+                "together": together(sheet, model, path),
             }
             for path in paths
         ],
@@ -102,9 +109,12 @@ def own_coils_v(
     return {one: voltage for (owner, one), voltage in found.items() if owner == station.id}
 
 
-def together(sheet: Sheet, model: OutputModel) -> dict[str, Any]:
-    """The worst set of an output: its stations, its worst solenoid and how low that one gets."""
-    found = model.worst_set()
+def together(sheet: Sheet, model: OutputModel, path: str | None = None) -> dict[str, Any]:
+    """The worst set of an output, or of one path: its worst solenoid and how low that one gets.
+
+    The probability is that of all its solenoids staying above their minimum, before any reading.
+    """
+    found = model.worst_set(path)
     if found is None:
         return {}
     by_number = {station.number: station for station in model.stations}
@@ -112,11 +122,29 @@ def together(sheet: Sheet, model: OutputModel) -> dict[str, Any]:
     worst = by_number[found.station]
     solenoid = worst.solenoid[found.coil]
     held = own_coils_v(model, worst, running, "holding")
+    stations = [station.id for station in running]
+    believed = sheet.as_found(model.output.id, running=stations)
     return {
-        "stations": [station.id for station in running],
+        "stations": stations,
         "solenoid": solenoid.id,
         "inrush_voltage_v": abs(found.coil_v),
+        "staggered_voltage_v": model.staggered_v(running, worst),
         "holding_voltage_v": held[solenoid.id],
         "minimum_v": sheet.site.solenoid_kind[solenoid.kind].min_voltage_v,
         "ratio": found.ratio,
+        "probability_above_minimum": believed.works([]).probability if believed else None,
+    }
+
+
+def _carried(carried: Carried) -> dict[str, Any]:
+    """The most that an output may have to carry, against what it may."""
+    return {
+        "state": carried.state,
+        "stations": list(carried.stations),
+        "current_a": carried.current_a,
+        "u_a": carried.u_a,
+        "limit_a": carried.limit_a,
+        "limited_by": carried.limited_by,
+        "probability_kept": carried.probability,
+        "verdict": carried.verdict,
     }

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from commission.commands.expect_json import STATES, ends_of, own_coils_v, together
 from commission.commands.say import table
+from commission.expected.asfound import in_words
 from commission.expected.model import working_case
 from commission.expected.sheet import Sheet
 from commission.expected.values import Expectation
@@ -143,13 +144,16 @@ def _together(sheet: Sheet, output_id: str) -> list[str]:
     stations = [sheet.drawing.stations[one] for one in found["stations"]]
     owner = next(s for s in stations if found["solenoid"] in {one.id for one in s.solenoid})
     numbers = ", ".join(str(station.number) for station in stations)
-    _none, carries = _range(sheet.expectation("together-current", Spot(output_id)), "A")
     return [
         f"Output {output_id}: the worst set that may run together,",
         f"{_worst_case(sheet)}",
         f"  stations {numbers}; lowest at solenoid {found['solenoid']} of station {owner.number}, "
         f"box {owner.box}:",
-        f"  {found['inrush_voltage_v']:.1f} V at the coil with all in inrush (conservative), "
-        f"{found['holding_voltage_v']:.1f} V held; minimum {found['minimum_v']:.1f} V",
-        f"  current of the output: {carries}",
+        f"  {found['inrush_voltage_v']:.1f} V at the coil with all in inrush (conservative),",
+        f"  {found['staggered_voltage_v']:.1f} V starting alone with the others held, "
+        f"{found['holding_voltage_v']:.1f} V held; minimum {found['minimum_v']:.1f} V;",
+        f"  {in_words(found['probability_above_minimum'])} that all stay above their minimum, "
+        "before any reading",
+        "  current of the output, nominal mains:",
+        *(f"    {carried.words}" for carried in sheet.carried(output_id)),
     ]

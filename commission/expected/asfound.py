@@ -88,7 +88,7 @@ class Works:
     @property
     def words(self) -> str:
         """The verdict in words that a tradesperson understands."""
-        chance = f"{_in_words(self.probability)} that every solenoid of the worst set pulls in"
+        chance = f"{in_words(self.probability)} that every solenoid of the worst set pulls in"
         low = f"lowest {self.lowest_v:.1f} V, needs {self.minimum_v:.1f} V"
         words = f"{self.verdict}: {chance} ({low}, at lowest mains and in the warmest soil)"
         if self.unexplained:
@@ -96,7 +96,8 @@ class Works:
         return words
 
 
-def _in_words(probability: float) -> str:
+def in_words(probability: float) -> str:
+    """A probability as a tradesperson says it."""
     if probability >= 0.999:
         return "practically certain"
     if probability <= 0.001:

@@ -237,6 +237,18 @@ class OutputModel:
         found = self.solve(running, state).coil_v
         return {name: abs(v) for name, v in zip(names, found, strict=True)}
 
+    def staggered_v(self, running: Iterable[Station], starting: Station) -> float:
+        """Lowest voltage at a station's coils as it alone pulls in, the others held already."""
+        chosen = self._with_always(running) | {starting.id: starting}
+        coils = [
+            coil
+            for one in chosen.values()
+            for coil in self.coils(one, "inrush" if one.id == starting.id else "holding")
+        ]
+        own = [s.id == starting.id for s in chosen.values() for _ in s.solenoid]
+        found = solve(self.network, coils).coil_v
+        return min(abs(v) for v, is_own in zip(found, own, strict=True) if is_own)
+
     def path_current_a(self, solution: Solution, path: str) -> float:
         """R.m.s. current that a path takes from the terminals, loads at the terminals left out."""
         first = {

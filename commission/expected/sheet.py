@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
@@ -21,6 +21,7 @@ from commission.site.tree import build_trees
 
 if TYPE_CHECKING:
     from commission.expected.asfound import AsFound
+    from commission.expected.load import Carried
 
 
 class Place(Protocol):
@@ -56,17 +57,31 @@ class Sheet:
         self._known: dict[tuple[str, ...], Expectation | None] = {}
         self._at_soil: dict[float, Drawing] = {}
         self._margins: dict[str, dict[str, float]] = {}
+        self._carried: dict[str, tuple[Carried, ...]] = {}
 
     @cached_property
     def worst_sets(self) -> dict[str, tuple[str, ...]]:
         """Output id to the ids of the stations run together there, the worst last."""
         return {output.id: worst_set(self.drawing, output.id) for output in self.site.output}
 
-    def as_found(self, output: str, conditions: Conditions = NOMINAL) -> AsFound | None:
-        """What is believed of an output's worst set before its readings; None without stations."""
+    def carried(self, output: str) -> tuple[Carried, ...]:
+        """Whether an output will carry the most that may run at once; empty without stations."""
+        from commission.expected.load import carried  # a start does without
+
+        if output not in self._carried:
+            self._carried[output] = carried(self.drawing, output)
+        return self._carried[output]
+
+    def as_found(
+        self, output: str, conditions: Conditions = NOMINAL, running: Sequence[str] = ()
+    ) -> AsFound | None:
+        """What is believed of an output before its readings; None without stations.
+
+        Of its worst set, unless other stations are named.
+        """
         from commission.expected.asfound import AsFound  # a start does without
 
-        running = self.worst_sets[output]
+        running = running or self.worst_sets[output]
         if not running:
             return None
         drawing = self._drawing_at(conditions.soil_c)

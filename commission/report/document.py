@@ -42,6 +42,7 @@ HEADINGS = {
     "path": "The paths: ends with expected, range, measured and verdict; boxes; stations",
     "worst_set": "The worst set: the stations run together",
     "works": "Will it work: lowest mains, warmest soil, what was read taken into account",
+    "carries": "Will the output carry it: the most that may run at once, at nominal mains",
     "defect": "Defects, with what happened to each",
     "change": "Changes to the drawing",
     "evidence": "Photos and documents, kept in the job's folder",
@@ -136,6 +137,7 @@ def _work(job: Job) -> dict[str, Any]:
         "path": [sections.path_table(job, path, paths[path.id]) for path in job.site.path],
         "worst_set": sections.worst_set_tables(job, parts["worst"]),
         "works": sections.works_tables(job),
+        "carries": sections.carries_tables(job),
     }
 
 

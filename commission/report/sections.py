@@ -332,3 +332,23 @@ def works_tables(job: Job) -> list[dict[str, Any]]:
         }
         for output, works in will_it_work(job).items()
     ]
+
+
+def carries_tables(job: Job) -> list[dict[str, Any]]:
+    """The most that each output may have to carry, held and in inrush, against its limits."""
+    return [
+        {
+            "output": output.id,
+            "verdict": carried.verdict,
+            "words": carried.words,
+            "state": carried.state,
+            "stations": [job.sheet.drawing.stations[one].number for one in carried.stations],
+            "current_a": carried.current_a,
+            "u_a": carried.u_a,
+            "limit_a": carried.limit_a,
+            "limited_by": carried.limited_by,
+            "probability": carried.probability,
+        }
+        for output in job.site.output
+        for carried in job.sheet.carried(output.id)
+    ]

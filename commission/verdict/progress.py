@@ -74,6 +74,12 @@ def exceptions(job: Job) -> tuple[HandoverException, ...]:
     for output, works in will_it_work(job).items():
         if works.verdict != PASS:
             found.append(HandoverException("will it work", "", f"Output {output}: {works.words}"))
+    found += [
+        HandoverException("will the output carry it", "", f"Output {output.id}: {carried.words}")
+        for output in job.site.output
+        for carried in job.sheet.carried(output.id)
+        if carried.verdict != PASS
+    ]
     if not any(entry.type == "answer" and entry.quantity for entry in job.state.latest.values()):
         found.append(HandoverException("not tested", "", "Job: nothing was measured"))
     found += [

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from commission.host import Disk
     from commission.record.journal import Journal
     from commission.record.lock import JobLock
+    from commission.report.seal import Signer
     from commission.report.signoff import SignOff
 
 SEVERITIES = ("danger", "does not work", "to be improved")
@@ -233,8 +234,8 @@ class Session:
         entry = self._entry("attachment", step.id, text=source.name, file=name)
         return self._append(replace(entry, file_sha256=digest))
 
-    def sign(self, signoff: SignOff) -> Job:
-        """Write the signed report; the job takes no further entries after it.
+    def sign(self, signoff: SignOff, signer: Signer) -> Job:
+        """Write the report, signed with a key; the job takes no further entries after it.
 
         Raises StepRefused while a marginal result is without a decision, InputRefused for a
         sign-off that does not say who signs.
@@ -251,7 +252,7 @@ class Session:
         for what in ("name", "role", "company", "licence", "statement"):
             if not getattr(signoff, what).strip():
                 raise InputRefused(f"write the {what} of whoever signs, or 'none'")
-        write_signed(self._disk, self.job, signoff)
+        write_signed(self._disk, self.job, signoff, signer)
         self.job = replace(self.job, signed=True)
         return self.job
 

@@ -40,7 +40,7 @@ def site(tmp_path: Path) -> Path:
 def signed(site: Path) -> Path:
     """The folder of a job that was signed."""
     session = open_job(site, disk=Disk(), now=walks.clock())
-    session.sign(walks.signoff())
+    session.sign(walks.signoff(), walks.KEY)
     session.close()
     return session.job.folder
 
@@ -338,7 +338,7 @@ def test_report_prints_a_draft_that_is_toml(capsys: Output, site: Path) -> None:
 
 def test_report_names_the_signed_one(capsys: Output, site: Path) -> None:
     session = open_job(site, disk=Disk(), now=walks.clock())
-    session.sign(walks.signoff())
+    session.sign(walks.signoff(), walks.KEY)
     session.close()
     code, out, _err = ran(capsys, "report", session.job.folder)
     assert code == 0

@@ -33,7 +33,7 @@ from commission.site.load import parse_site
 from commission.site.schema import Site
 from commission.tui.keys import WALK
 from tests.pictures import PICTURES, draw
-from tests.walks import begin, signoff, walk_to_the_end
+from tests.walks import KEY, begin, signoff, walk_to_the_end
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
@@ -356,7 +356,7 @@ def signed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a job that was walked and signed."""
     session = begin(tmp_path_factory.mktemp("signed"), "small-garden")
     walk_to_the_end(session)
-    session.sign(signoff())
+    session.sign(signoff(), KEY)
     session.close()
     return session.job.folder
 
@@ -389,7 +389,7 @@ def test_parts_of_the_report(tmp_path: Path) -> None:
     plain = {"kind", "format", "practice", "draft", "verdict", "verdict_remark", "exceptions"}
     assert sorted(told) == sorted({*HEADINGS, *plain, "report", "history"})
     session = begin(tmp_path, "small-garden")
-    found = report_document(session.job, ())
+    found = report_document(session.job)
     session.close()
     assert found.keys() <= set(told)
 

@@ -89,7 +89,7 @@ def sign(program: Program) -> None:
     terminal.press(*["down"] * 11, "enter")
     terminal.wait_for("Licence or certificate number")
     terminal.press("enter", "enter", "Example Irrigation", "enter", "L-1", "enter", "enter")
-    terminal.press("yes", "enter", "enter")
+    terminal.press("enter", "yes", "enter", "enter")  # the key without a passphrase, then accepted
     terminal.wait_for("Signed: nothing can be added")
 
 

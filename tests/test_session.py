@@ -15,7 +15,7 @@ from commission.report.document import draft_text
 from commission.session import AskBack, Session
 from commission.verdict.judge import Judgement
 from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
-from tests.walks import OLD_METER, begin, first, good_answer, signoff, status, walk_until
+from tests.walks import KEY, OLD_METER, begin, first, good_answer, signoff, status, walk_until
 
 NOTHING = Judgement("recorded", "")
 
@@ -121,9 +121,9 @@ def test_a_marginal_result_is_decided_before_anybody_signs(session: Session) -> 
     session.answer(earth, "10 ohm")
     assert status(session, earth).verdict == "marginal"
     with pytest.raises(StepRefused, match="not decided yet"):
-        session.sign(signoff())
+        session.sign(signoff(), KEY)
     session.accept_exception(earth, "a rod will be added")
-    session.sign(signoff())
+    session.sign(signoff(), KEY)
     assert session.job.signed
 
 
@@ -131,7 +131,7 @@ def test_a_marginal_result_is_decided_before_anybody_signs(session: Session) -> 
 def test_a_signature_says_who_signs(session: Session, what: str) -> None:
     blank: dict[str, Any] = {what: " "}
     with pytest.raises(InputRefused, match=what):
-        session.sign(replace(signoff(), **blank))
+        session.sign(replace(signoff(), **blank), KEY)
     assert not session.job.signed
 
 

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
 from commission.checklist.plan import Step
 from commission.crew import Hands
 from commission.expected.values import Expectation
@@ -17,6 +19,7 @@ from commission.resources import samples
 from commission.session import Session
 from commission.units import SI_UNIT, Quantity, in_unit
 from commission.user.instruments import Instrument, Range
+from commission.user.signing_key import SigningKey
 
 START = datetime(2031, 5, 4, 8, 0, tzinfo=timezone(timedelta(hours=-6)))
 METER = Instrument(
@@ -126,6 +129,10 @@ def first(session: Session, wanted: Callable[[Step], bool]) -> Step:
 def status(session: Session, step: Step) -> Status:
     """Where a step stands now."""
     return session.job.statuses[step.id]
+
+
+# The same key in every test, so that reports are the same bytes.
+KEY = SigningKey(Ed25519PrivateKey.from_private_bytes(bytes(range(32))))
 
 
 def signoff() -> SignOff:

@@ -54,14 +54,25 @@ def job_of(report: Mapping[str, Any], name: str) -> Job:
     )
 
 
-def signoffs_of(report: Mapping[str, Any]) -> tuple[SignOff, ...]:
-    """The sign-offs of a report as they were typed; a report that is a draft has none."""
-    keys = ("role", "name", "company", "licence", "statement", "at")
-    return tuple(SignOff(**{key: one[key] for key in keys}) for one in report.get("signoff", []))
+_TYPED = ("role", "name", "company", "licence", "statement", "at", "signs_as", "public_key")
+_FIRST = b"\n[[signoff]]\nnumber = 1\n"
+_COUNT = b"\nsigned_bytes = "
+
+
+def signoff_of(report: Mapping[str, Any]) -> SignOff:
+    """The first sign-off of a report as it was typed."""
+    first = report["signoff"][0]
+    return SignOff(**{key: first[key] for key in _TYPED})
+
+
+def unsealed(content: bytes) -> bytes:
+    """The bytes of a report up to the line that counts what its first signature covers."""
+    end = content.find(_COUNT, max(0, content.rfind(_FIRST)))
+    return content if end < 0 else content[: end + 1]
 
 
 def body_problems(report: Mapping[str, Any], content: bytes, name: str) -> list[Problem]:
-    """The first line in which a report is not what this program makes of its record and sign-offs.
+    """The first line in which a report is not what this program makes of its record and sign-off.
 
     A report of another formula set cannot be made again here, nor always one of another version
     of the program: that is said instead. Raises InputRefused.
@@ -74,7 +85,8 @@ def body_problems(report: Mapping[str, Any], content: bytes, name: str) -> list[
         )
         return [Problem(name, words, "constants.formula_set", remedy=_other(report))]
     job, program = job_of(report, name), report["job"]["program"]
-    again = report_bytes(job, signoffs_of(report), str(program))
+    again = report_bytes(job, signoff_of(report), str(program))
+    content = unsealed(content)
     if content == again and program in (__version__, job.header.program):
         return []  # the version in the record's header is sealed by its digest
     if program == __version__:

@@ -6,7 +6,7 @@ last. A program recomputes it from `[inputs]`, `[[history]]` and the exact texts
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from commission import __version__
@@ -17,6 +17,7 @@ from commission.report import history, inputs, sections
 from commission.report.buried import register_table
 from commission.report.constants import constants_table
 from commission.report.layout import comment, toml_text
+from commission.report.seal import Signer, as_text, sealed
 from commission.report.signoff import SignOff, signoff_table
 from commission.report.working import working_tables
 from commission.verdict.progress import exceptions, verdict_of_whole
@@ -62,9 +63,9 @@ NOTHING_AGAINST = {**HEADINGS, "job": f"{AGAINST}: nothing\n\n{HEADINGS['job']}"
 
 
 def report_document(
-    job: Job, signoffs: Sequence[SignOff], program: str = __version__
+    job: Job, signoff: SignOff | None = None, program: str = __version__
 ) -> dict[str, Any]:
-    """The whole report as a dictionary; pure. Without sign-offs it says that it is a draft.
+    """The whole report as a dictionary; pure. Without a sign-off it says that it is a draft.
 
     `program` is the version that it says it was written by.
     """
@@ -73,7 +74,7 @@ def report_document(
     document: dict[str, Any] = {"kind": KIND, "format": FORMAT}
     if header.practice:
         document["practice"] = PRACTICE
-    if not signoffs:
+    if signoff is None:
         document["draft"] = DRAFT
     document |= {
         "verdict": verdict_of_whole(found),
@@ -109,11 +110,9 @@ def report_document(
         "files": history.files_table(job),
         "history": history.entry_tables(job),
     }
-    accepted = tuple(exception.words for exception in found)
-    document["signoff"] = [
-        signoff_table(number, header.job, signoff, accepted)
-        for number, signoff in enumerate(signoffs, 1)
-    ]
+    if signoff is not None:
+        accepted = tuple(exception.words for exception in found)
+        document["signoff"] = [signoff_table(header.job, signoff, accepted)]
     return {key: value for key, value in document.items() if value != []}
 
 
@@ -141,13 +140,16 @@ def _work(job: Job) -> dict[str, Any]:
     }
 
 
-def report_text(job: Job, signoffs: Sequence[SignOff], program: str = __version__) -> str:
-    """The report as TOML text; the same job, sign-offs and program give the same text."""
+def report_text(job: Job, signoff: SignOff | None = None, program: str = __version__) -> str:
+    """The report as TOML text, its signature left out.
+
+    The same job, sign-off and program give the same text.
+    """
     site = job.site.site
     top = [f"Commissioning report: {site.name}"]
     if job.header.practice:
         top.insert(0, PRACTICE)
-    if not signoffs:
+    if signoff is None:
         top.insert(0, DRAFT)
     if site.invented:
         top.append("The site and everything on it is invented.")
@@ -156,7 +158,7 @@ def report_text(job: Job, signoffs: Sequence[SignOff], program: str = __version_
     )
     top.append("codes and the authority having jurisdiction decide; limits here are defaults.")
     head = "\n".join(line for text in top for line in comment(text))
-    document = report_document(job, signoffs, program)
+    document = report_document(job, signoff, program)
     signed = {key: document.pop(key) for key in ("signoff",) if key in document}
     if document.pop("history", None):
         history_words = "\n# Every entry, as it was written\n" + history.history_text(job)
@@ -166,17 +168,17 @@ def report_text(job: Job, signoffs: Sequence[SignOff], program: str = __version_
     return f"{head}\n{body}{history_words}{toml_text(signed, HEADINGS) if signed else ''}"
 
 
-def report_bytes(job: Job, signoffs: Sequence[SignOff], program: str = __version__) -> bytes:
-    """The report as it is written to disk: UTF-8, one line end everywhere."""
-    return report_text(job, signoffs, program).encode("utf-8")
+def report_bytes(job: Job, signoff: SignOff, program: str = __version__) -> bytes:
+    """What the first signature covers, but for the line that counts it: UTF-8, one line end."""
+    return report_text(job, signoff, program).encode("utf-8")
 
 
 def draft_text(job: Job) -> str:
     """The report as it would read now, unsigned."""
-    return report_text(job, ())
+    return report_text(job)
 
 
-def write_signed(disk: Disk, job: Job, signoff: SignOff) -> None:
+def write_signed(disk: Disk, job: Job, signoff: SignOff, signer: Signer) -> None:
     """Write the signed report whole, never in place of another.
 
     Raises StepRefused (signed already), InputRefused (exceptions not accepted), CouldNotWrite.
@@ -188,4 +190,5 @@ def write_signed(disk: Disk, job: Job, signoff: SignOff) -> None:
         raise StepRefused(["this report is signed and is never re-opened; start a new job"])
     if exceptions(job) and not signoff.accepted_exceptions:
         raise InputRefused("whoever signs accepts the exceptions listed above the signature")
-    write_atomically(disk, path, report_bytes(job, (signoff,)))
+    signoff = replace(signoff, public_key=as_text(signer.public_key))
+    write_atomically(disk, path, sealed(report_bytes(job, signoff), signer))

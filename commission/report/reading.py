@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import hashlib
 import tomllib
 from pathlib import Path
@@ -11,6 +12,7 @@ from commission.problems import InputRefused, Problem
 from commission.report.again import body_problems
 from commission.report.document import FORMAT, KIND
 from commission.report.history import chain_problems
+from commission.report.seal import seal_problems
 from commission.text import visible
 from commission.toml_place import MAX_FILE_BYTES
 
@@ -76,22 +78,50 @@ def _is_named(exception: object) -> bool:
 
 
 def report_problems(content: bytes, name: str) -> list[Problem]:
-    """Every problem of a report's bytes, by themselves: shape, chain, digests, and then the body.
+    """Every problem of a report's bytes, by themselves: signatures, record, files, and the body.
 
     The body is compared once the record in it holds: it is made again from that.
     """
+    plain, found = as_written(content, name)
     try:
-        report = parse_report(content, name)
+        report = parse_report(plain, name)
     except InputRefused as refused:
-        return list(refused.problems)
-    found = shape_problems(report, name)
-    if found:
-        return found
+        return [*found, *refused.problems]
+    shape = shape_problems(report, name)
+    return [*found, *(shape or _inner_problems(plain, report, name))]
+
+
+def as_written(content: bytes, name: str) -> tuple[bytes, list[Problem]]:
+    """A report as it was before mail or an editor changed its line ends or put a mark in front.
+
+    No report holds a carriage return of its own: a text's are written as code points.
+    """
+    found = []
+    if content.startswith(codecs.BOM_UTF8):
+        content = content.removeprefix(codecs.BOM_UTF8)
+        words = (
+            "a byte-order mark was put in front of it; without it the signatures cover its bytes"
+        )
+        found.append(Problem(name, words, line=1, remedy="take the first three bytes away"))
+    if b"\r\n" in content:
+        content = content.replace(b"\r\n", b"\n")
+        words = (
+            "its line ends were changed on the way, by mail or an editor: what follows is said of "
+            "it with line feeds put back"
+        )
+        remedy = "ask for the file as an archive, which nothing changes"
+        found.append(Problem(name, words, remedy=remedy))
+    return content, found
+
+
+def _inner_problems(content: bytes, report: dict[str, Any], name: str) -> list[Problem]:
     try:
-        return [
+        inner = [
             *(Problem(name, words, "history") for words in chain_problems(report)),
             *_file_problems(report, name),
-        ] or body_problems(report, content, name)
+        ]
+        inner = inner or body_problems(report, content, name)
+        return [*seal_problems(content, report, name), *inner]
     except InputRefused as refused:
         return list(refused.problems) or [Problem(name, str(refused))]
     except (TypeError, ValueError, LookupError, AttributeError, ArithmeticError) as error:

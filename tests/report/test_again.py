@@ -12,10 +12,11 @@ from commission import __version__
 from commission.electrical.sources import FORMULA_SET
 from commission.problems import InputRefused
 from commission.report import again as made_again
-from commission.report.again import first_difference, job_of, signoffs_of
+from commission.report.again import first_difference, job_of, signoff_of, unsealed
 from commission.report.document import draft_text, report_bytes
 from commission.report.reading import report_problems
 from tests import walks
+from tests.report.sealing import resealed
 
 NAME = "report.toml"
 
@@ -34,7 +35,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     assert following is not None
     session.skip(following, "no access «today»")
     session.note(following, 'a "quote" \\ and = [brackets]')
-    session.sign(walks.signoff())
+    session.sign(walks.signoff(), walks.KEY)
     session.close()
     content = (session.job.folder / NAME).read_bytes()
     for path in session.job.folder.glob("*.toml"):
@@ -43,17 +44,17 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> bytes:
 
 
 def altered(report: bytes, before: str, after: str) -> tuple[bytes, int]:
-    """The report with the first occurrence of a text replaced, and the line of it."""
+    """The report with the first occurrence of a text replaced and signed anew, and its line."""
     text = report.decode("utf-8")
     assert before in text
     line = text[: text.index(before)].count("\n") + 1
-    return text.replace(before, after, 1).encode("utf-8"), line
+    return resealed(text.replace(before, after, 1).encode("utf-8")), line
 
 
 def test_a_report_is_made_again_from_itself_alone(report: bytes) -> None:
     assert report_problems(report, NAME) == []
     read = tomllib.loads(report.decode("utf-8"))
-    assert report_bytes(job_of(read, NAME), signoffs_of(read)) == report
+    assert report_bytes(job_of(read, NAME), signoff_of(read)) == unsealed(report)
 
 
 @pytest.mark.parametrize(
@@ -91,7 +92,7 @@ def test_deleted_exceptions_are_missed(report: bytes) -> None:
     text = report.decode("utf-8")
     start = text.index("\n[[exception]]")
     gone = text[:start] + text[text.index("\n# The job") :]
-    (problem,) = report_problems(gone.encode("utf-8"), NAME)
+    (problem,) = report_problems(resealed(gone.encode("utf-8")), NAME)
     assert problem.line == text[:start].count("\n") + 2
     assert "[[exception]]" in problem.message
 
@@ -100,7 +101,7 @@ def test_one_exception_less_that_is_accepted_is_missed(report: bytes) -> None:
     text = report.decode("utf-8")
     start = text.index("\n", text.index("accepts = [")) + 1
     gone = text[:start] + text[text.index("\n", start) + 1 :]
-    (problem,) = report_problems(gone.encode("utf-8"), NAME)
+    (problem,) = report_problems(resealed(gone.encode("utf-8")), NAME)
     assert problem.line == text[:start].count("\n") + 1
 
 
@@ -129,13 +130,10 @@ def test_a_byte_altered_anywhere_in_the_body_is_found(report: bytes) -> None:
     for place in places:
         content = bytearray(report)
         content[place] ^= 1
-        assert report_problems(bytes(content), NAME), content[place - 20 : place + 20]
-
-
-def test_bytes_added_or_lost_at_the_end_are_found(report: bytes) -> None:
-    for content in (report + b"\n", report[:-1], report.replace(b"\n", b"\r\n")):
-        (problem,) = report_problems(content, NAME)
-        assert "altered" in problem.message
+        found = report_problems(bytes(content), NAME)
+        assert found, content[place - 20 : place + 20]
+        if place < len(report) - 200:  # signed anew, the body is still not what its record gives
+            assert report_problems(resealed(bytes(content)), NAME)
 
 
 def test_another_formula_set_is_told_apart(report: bytes, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -26,9 +26,11 @@ from commission.report.document import (
 from commission.report.inputs import inputs_table, site_of_inputs
 from commission.report.layout import toml_text
 from commission.report.reading import report_problems
+from commission.report.seal import as_text, sealed
 from commission.resources import samples
 from commission.session import Session
 from tests import walks
+from tests.report.sealing import resealed
 
 SAMPLE = "small-garden"
 
@@ -40,7 +42,7 @@ def accepted(tmp_path_factory: pytest.TempPathFactory) -> Job:
     """A job in which everything was found in order, signed."""
     session = walks.begin(tmp_path_factory.mktemp("accepted"), SAMPLE)
     walks.walk_to_the_end(session)
-    session.sign(walks.signoff())
+    session.sign(walks.signoff(), walks.KEY)
     session.close()
     return session.job
 
@@ -84,12 +86,15 @@ def test_a_sound_job_is_accepted_without_exceptions(accepted: Job) -> None:
 
 
 def test_what_is_on_disk_is_the_document(accepted: Job) -> None:
-    document = report_document(accepted, [walks.signoff()])
-    assert read(accepted) == document
-    assert list(read(accepted)) == list(document)
-    assert (accepted.folder / "report.toml").read_bytes() == report_bytes(
-        accepted, [walks.signoff()]
-    )
+    signoff = replace(walks.signoff(), public_key=as_text(walks.KEY.public_key))
+    document, found = report_document(accepted, signoff), read(accepted)
+    assert list(found) == list(document)
+    signed = {key: found["signoff"][0].pop(key) for key in ("signed_bytes", "signature")}
+    assert found == document
+    content = (accepted.folder / "report.toml").read_bytes()
+    bare = report_bytes(accepted, signoff)
+    assert content.startswith(bare + b"signed_bytes = %d\n" % signed["signed_bytes"])
+    assert content == sealed(bare, walks.KEY)
 
 
 def test_keys_stand_in_the_order_in_which_a_person_reads(accepted: Job) -> None:
@@ -102,7 +107,7 @@ def test_keys_stand_in_the_order_in_which_a_person_reads(accepted: Job) -> None:
 
 
 def test_every_heading_is_a_key_of_the_document(accepted: Job) -> None:
-    possible = set(report_document(accepted, [walks.signoff()])) | {
+    possible = set(report_document(accepted, walks.signoff())) | {
         "exception", "defect", "change", "evidence",
     }  # fmt: skip
     assert set(HEADINGS) <= possible
@@ -175,7 +180,7 @@ def test_the_expected_loop_can_be_recomputed_from_the_inputs_alone(accepted: Job
     assert site == accepted.site
     assert inputs_table(site) == report["inputs"]
     again = replace(accepted, site=site, sheet=Sheet(site))
-    assert report_document(again, [])["expectation"] == report["expectation"]
+    assert report_document(again)["expectation"] == report["expectation"]
 
 
 def test_every_budget_adds_up_to_its_uncertainty(accepted: Job) -> None:
@@ -262,7 +267,7 @@ def test_values_of_the_wrong_kind_are_problems_and_nothing_else(accepted: Job) -
 def test_a_missing_last_entry_is_found(accepted: Job) -> None:
     text = (accepted.folder / "report.toml").read_text(encoding="utf-8")
     start, end = text.rindex("[[history]]"), text.index("\n# Sign-offs")
-    found = report_problems((text[:start] + text[end:]).encode("utf-8"), "report.toml")
+    found = report_problems(resealed((text[:start] + text[end:]).encode("utf-8")), "report.toml")
     assert [problem.message for problem in found] == ["the last entries are missing"]
 
 
@@ -275,12 +280,12 @@ def test_failure_defect_and_retest_are_told(session: Session) -> None:
     walks.answer(session, step, walks.typed(expectation.high * 1.5, step))
     assert walks.status(session, step).verdict == "fail"
     session.raise_defect(step, "does not work", "box B1", "bad joint", "remake the joint")
-    open_report = report_document(session.job, [])
+    open_report = report_document(session.job)
     assert open_report["verdict"] == "handed over with exceptions"
     assert "open defect" in {found["kind"] for found in open_report["exception"]}
     walks.answer(session, step, walks.typed(expectation.value, step))
     walks.walk_to_the_end(session)
-    session.sign(walks.signoff())
+    session.sign(walks.signoff(), walks.KEY)
     report = read(session.job)
     assert report["verdict"] == "accepted"
     (defect,) = report["defect"]
@@ -320,7 +325,7 @@ def test_skips_marginals_and_old_instruments_are_named_and_accepted(session: Ses
         walks.answer(session, step, walks.typed(expectation.value, step))
     session.crew.take(replace(session.crew.hands, instrument=walks.METER))
     walks.walk_to_the_end(session)
-    session.sign(walks.signoff())
+    session.sign(walks.signoff(), walks.KEY)
     report = read(session.job)
     assert report["verdict"] == "handed over with exceptions"
     named = {found["kind"]: found for found in report["exception"]}
@@ -342,7 +347,7 @@ def test_a_dead_station_is_told_with_its_likely_cause(session: Session) -> None:
     for step in (indicator, valve):
         walks.walk_until(session, step)
         walks.answer(session, step, walks.bad_answer(step))
-    report = report_document(session.job, [])
+    report = report_document(session.job)
     number = session.job.sheet.drawing.stations[valve.target.station].number
     station = next(s for p in report["path"] for s in p["station"] if s["number"] == number)
     assert station["verdict"] == "fail"
@@ -356,7 +361,7 @@ def test_not_applicable_notes_and_evidence_are_told(session: Session, tmp_path: 
     session.not_applicable(first, "one worker only")
     session.note(first, "agreed with the owner")
     session.attach(first, picture)
-    report = report_document(session.job, [])
+    report = report_document(session.job)
     (check,) = [
         check
         for stage in report["stage"]
@@ -377,7 +382,7 @@ def test_a_withdrawn_entry_stays_in_the_history_only(session: Session) -> None:
     walks.answer(session, first, "a wrong name")
     number = session.job.state.entries[-1].number
     session.withdraw(number, "typed at the wrong step")
-    report = report_document(session.job, [])
+    report = report_document(session.job)
     assert [entry["type"] for entry in report["history"]] == ["answer", "withdrawal"]
     assert report["history"][1]["refers_to"] == number
     shown = [c for stage in report["stage"] for c in stage.get("checks", [])]
@@ -421,13 +426,13 @@ def test_a_signed_job_opens_for_reading_only(accepted: Job) -> None:
         with pytest.raises(StepRefused):
             session.note(next(iter(accepted.statuses.values())).step, "one more thing")
         with pytest.raises(StepRefused):
-            write_signed(Disk(), session.job, walks.signoff())
+            write_signed(Disk(), session.job, walks.signoff(), walks.KEY)
     finally:
         session.close()
 
 
 def test_exceptions_must_be_accepted_by_whoever_signs(session: Session) -> None:
     with pytest.raises(InputRefused, match="accepts the exceptions"):
-        session.sign(replace(walks.signoff(), accepted_exceptions=False))
+        session.sign(replace(walks.signoff(), accepted_exceptions=False), walks.KEY)
     assert not (session.job.folder / "report.toml").exists()
     assert not session.job.signed

@@ -35,7 +35,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
         walks.answer(session, step, text)
         if walks.status(session, step).verdict == "marginal":
             session.accept_exception(step, "to be seen to")
-    session.sign(walks.signoff())
+    session.sign(walks.signoff(), walks.KEY)
     session.close()
     return tomllib.loads((session.job.folder / "report.toml").read_text(encoding="utf-8"))
 

@@ -33,6 +33,7 @@ class Line:
     value: str = ""
     choices: tuple[str, ...] = ()
     hint: str = ""
+    secret: bool = False  # shown as dots
 
 
 class FormEnd(OptionList):
@@ -92,6 +93,7 @@ class FormScreen(ModalScreen[bool]):
                     choices=line.choices,
                     keys=self._keys(line),
                     offered=True,
+                    password=line.secret,
                     id=f"line-{line.key}",
                 )
                 hint = line.hint

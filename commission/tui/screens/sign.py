@@ -11,6 +11,7 @@ from commission.report.signoff import SignOff
 from commission.session import NO, YES
 from commission.tui.screens.form import FormScreen, Line
 from commission.user.people import Person
+from commission.user.signing_key import key_state, own_key
 from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
 
 if TYPE_CHECKING:
@@ -21,9 +22,13 @@ STATEMENT = (
     "Local codes and licensed work remain with those responsible for them."
 )
 WARNING = (
-    "After signing nothing can be added to this job. A name typed here and this computer's clock "
-    "prove neither the person nor the time."
+    "After signing nothing can be added to this job. A name typed here, a key made on this "
+    "computer and its clock prove neither the person nor the time."
 )
+PASSPHRASE = {
+    "none yet": ("Passphrase for your new signing key (may stay empty)", "the key is made now"),
+    "under a passphrase": ("Passphrase of your signing key", ""),
+}
 
 
 def _about(walk: WalkScreen) -> Content:
@@ -41,6 +46,15 @@ def _about(walk: WalkScreen) -> Content:
         parts += [f"     {words}\n" for words in aside]
     parts += [(WARNING, "$quiet"), "\n"]
     return Content.assemble(*parts)
+
+
+def _passphrase() -> list[Line]:
+    """The line for the key's passphrase, where there is something to type."""
+    try:
+        label, hint = PASSPHRASE[key_state()]
+    except (KeyError, InputRefused):  # an open key needs none; one not readable is told on signing
+        return []
+    return [Line("passphrase", label, hint=hint, secret=True)]
 
 
 def sign_form(walk: WalkScreen) -> FormScreen:
@@ -66,7 +80,8 @@ def sign_form(walk: WalkScreen) -> FormScreen:
                     licence=values["licence"],
                     statement=values["statement"],
                     at=session.now(),
-                )
+                ),
+                own_key(values.get("passphrase", "")),
             )
         except CommissionError as error:
             return str(error)
@@ -81,6 +96,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
             Line("company", "Company", person.company),
             Line("licence", "Licence or certificate number", person.licence),
             Line("statement", "Statement", STATEMENT),
+            *_passphrase(),
             Line("accept", f"{accept}?", "", (YES, NO)),
         ],
         keep,

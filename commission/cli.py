@@ -62,7 +62,15 @@ def parser() -> argparse.ArgumentParser:
     walk.add_argument("--checklist", metavar="FILE", help="a checklist of your own for a new job")
     expect = command("expect", "print what should be measured at a site, with ranges and limits")
     expect.add_argument("target", metavar="SITE|JOB", help=a_site)
-    expect.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    form = expect.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    form.add_argument(
+        "--netlist", action="store_true",
+        help="for a circuit simulator: the worst set of every output as a SPICE netlist",
+    )  # fmt: skip
+    expect.add_argument("--output", metavar="ID", help="with --netlist: this output alone")
+    size = command("size", "print how far each cable reaches; or, of a site, what to enlarge")
+    _size_arguments(size, a_site)
     check = command("check", "print every problem of site files, checklists, jobs and reports")
     check.add_argument("files", metavar="FILE", nargs="+", help="a file, or a job's folder")
     report = command("report", "print where a signed report lies, or the draft of one not signed")
@@ -73,6 +81,21 @@ def parser() -> argparse.ArgumentParser:
     schema = command("schema", "print the JSON Schema of a kind of file, for editors")
     schema.add_argument("what", metavar="site|checklist", choices=("site", "checklist"))
     return top
+
+
+def _size_arguments(size: argparse.ArgumentParser, a_site: str) -> None:
+    """The arguments of `size`: those of the chart, or a site."""
+    size.add_argument("target", metavar="SITE|JOB", nargs="?", help=f"{a_site}; without: a chart")
+    size.add_argument("--source", metavar="VOLTAGE", help="of the source, under load")
+    size.add_argument("--minimum", metavar="VOLTAGE", help="least at the solenoid")
+    size.add_argument("--current", metavar="CURRENT", help="inrush of one solenoid")
+    size.add_argument("--soil", metavar="TEMPERATURE", help="of the soil when it is warmest")
+    size.add_argument("--solenoids", metavar="NUMBER", help="active at most, at the cable's end")
+    size.add_argument(
+        "--cable", metavar="SIZE", action="append", help='"14 AWG", "2.5 mm²"; several may be given'
+    )
+    size.add_argument("--units", metavar="US|SI", choices=("US", "SI"), help="feet or metres")
+    size.add_argument("--json", action="store_true", help="for programs: one JSON document")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -6,12 +6,18 @@ Screens draw a `Job`, commands print it, the report is written from it. Nothing 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
-from commission.checklist.order import Answered, SupplyState, reasons_against, supply_state
+from commission.checklist.order import (
+    Answered,
+    SupplyState,
+    reasons_against,
+    supply_state,
+    to_do_again,
+)
 from commission.checklist.plan import Plan, Step, applies
 from commission.checklist.schema import Checklist
 from commission.checklist.targets import Target
@@ -34,6 +40,7 @@ class Status:
     state: StepState
     verdict: str
     entry: Entry | None
+    again: str = ""  # why it counts no more, and is to be done again before the supply goes on
 
     @property
     def finding(self) -> str:
@@ -70,7 +77,12 @@ class Job:
     def statuses(self) -> Mapping[str, Status]:
         """Every step that applies now, in walking order, by its id."""
         answers = self.answers
-        return {step.id: self._status(step) for step in self.plan.steps if applies(step, answers)}
+        again = to_do_again(self.plan, self.answered, answers)
+        return {
+            step.id: replace(self._status(step), again=again.get(step.id, ""))
+            for step in self.plan.steps
+            if applies(step, answers)
+        }
 
     def _status(self, step: Step) -> Status:
         entry = self.state.latest.get(step.id)
@@ -215,15 +227,23 @@ class Job:
             if status.verdict == MARGINAL and status.step.id not in self.state.decisions:
                 yield status
 
-    def resume_at(self) -> str:
-        """Id of the step to stand at: the first open one after the latest entry's, else any."""
+    def next_to_do(self, after: str = "") -> str | None:
+        """Id of the next step after one, round and round, that is open or to be done again.
+
+        What is to be done again before the supply goes on counts while anything is open: a job may
+        end with the supply isolated.
+        """
         order = list(self.statuses)
-        last = next((e.step for e in reversed(self.state.entries) if e.step in self.statuses), None)
-        start = order.index(last) + 1 if last else 0
-        for step_id in [*order[start:], *order[:start]]:
-            if self.statuses[step_id].state == "open":
-                return step_id
-        return last or order[0]
+        start = order.index(after) + 1 if after in self.statuses else 0
+        ahead = [self.statuses[step_id] for step_id in [*order[start:], *order[:start]]]
+        if not any(status.state == "open" for status in ahead):
+            return None
+        return next(s.step.id for s in ahead if s.state == "open" or s.again)
+
+    def resume_at(self) -> str:
+        """Id of the step to stand at: the first to do after the latest entry's, else any."""
+        last = next((e.step for e in reversed(self.state.entries) if e.step in self.statuses), "")
+        return self.next_to_do(last) or last or next(iter(self.statuses))
 
 
 def failed(status: Status) -> bool:

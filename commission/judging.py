@@ -5,8 +5,15 @@ from __future__ import annotations
 from commission.checklist.plan import Step
 from commission.checklist.schema import NO, YES
 from commission.electrical.instruments import Accuracy
+from commission.expected.electrodes import rod_count
 from commission.job import Job
 from commission.units import Reading, parse_reading
+from commission.verdict.earth import (
+    judge_clamp,
+    judge_earth,
+    judge_fall_of_potential,
+    judge_slope,
+)
 from commission.verdict.judge import (
     FAIL,
     PASS,
@@ -14,9 +21,10 @@ from commission.verdict.judge import (
     Judgement,
     impossible,
     judge,
-    judge_fall_of_potential,
     judge_reversed,
 )
+
+SLOPE = ("slope-20", "slope-40", "slope-60")  # where the potential probe stood, in this order
 
 
 def read_answer(step: Step, text: str) -> Reading | None:
@@ -72,4 +80,13 @@ def _judge_reading(job: Job, step: Step, reading: Reading, accuracy: Accuracy) -
             for value in job.values_at(step.target, name, without=step.id)
         ]
         return judge_fall_of_potential(others, reading)
+    rods = rod_count(job.site.earth)
+    if item.compare == "earth-resistance":
+        return judge_earth(expectation, reading, accuracy, item.unit, rods)
+    if item.compare == "earth-clamp":
+        return judge_clamp(expectation, reading, accuracy, item.unit, rods)
+    if item.compare in SLOPE:
+        own = reading.value if reading.relation == "=" else None
+        three = [own if name == item.compare else job.value_at(step.target, name) for name in SLOPE]
+        return judge_slope(expectation, three, accuracy, item.unit, rods)
     return judge(expectation, reading, accuracy, item.unit)

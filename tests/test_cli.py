@@ -24,7 +24,7 @@ from commission.site.load import parse_site
 from tests import walks
 
 SAMPLE = "small-garden"
-COMMANDS = ("open", "expect", "check", "report", "jobs", "samples", "schema")
+COMMANDS = ("open", "expect", "size", "check", "report", "jobs", "samples", "schema")
 Output = pytest.CaptureFixture[str]
 
 

@@ -39,6 +39,11 @@ _TOGETHER: frozenset[Scope] = frozenset({"worst-set"})
 COMPARED: dict[Comparison, Compared] = {
     "earth-resistance": Compared("resistance", _ANY),
     "fall-of-potential": Compared("resistance", _ANY),
+    "probe-distance": Compared("length", _ANY),
+    "slope-20": Compared("resistance", _ANY),
+    "slope-40": Compared("resistance", _ANY),
+    "slope-60": Compared("resistance", _ANY),
+    "earth-clamp": Compared("resistance", _ANY),
     "soil-temperature": Compared("temperature", _ANY),
     "earthing-conductor": Compared("resistance", _ANY),
     "insulation": Compared("resistance", _ANY),

@@ -91,18 +91,56 @@ def _not_dead(
     """Why no ohmmeter and no hand goes on these conductors: they are not proved dead."""
     if step.needs != "off" or step.item.compare == "dead-voltage":
         return []
-    live, missing = [], []
+    live, missing, since_on = [], [], False
+    last_on = _last_on(plan, answered)
     for proof in plan.proving_dead:
         if not proof.target.related(step.target) or not applies(proof, answers):
             continue
         entry = answered.get(proof.id)
         if entry is not None and proof.id in answers and not entry.passing:
             live.append(f"{named(proof)}: not dead; find what feeds it, then prove dead again")
-        elif entry is None and step.item.quantity and _comes_before(plan, proof, step):
+        elif not step.item.quantity or not _comes_before(plan, proof, step):
+            continue
+        elif entry is None or entry.number < last_on:
             missing.append(proof.title)
+            since_on = since_on or entry is not None
     if missing:
-        live.append(f"prove {step.target.label} dead first: {', '.join(missing)}")
+        how = "again, its conductors off the terminals: the supply was on since" if since_on else ""
+        words = f"prove {step.target.label} dead first {how}".rstrip()
+        live.append(f"{words}: {', '.join(missing)}")
     return live
+
+
+def _last_on(plan: Plan, answered: Mapping[str, Answered]) -> int:
+    """Number of the entry that last switched the supply on; 0 when none did."""
+    entries = [answered[step.id] for step in plan.switching_on if step.id in answered]
+    return max((entry.number for entry in entries), default=0)
+
+
+def to_do_again(
+    plan: Plan, answered: Mapping[str, Answered], answers: Mapping[str, str]
+) -> dict[str, str]:
+    """Answered steps that count no more before the supply may be switched on, each with why.
+
+    Empty while the supply is not isolated: then nothing of it is needed now.
+    """
+    if supply_state(plan, answered, answers) != "off":
+        return {}
+    isolated, last_on = _isolated(plan, answered, answers) or 0, _last_on(plan, answered)
+    found = {}
+    for step in plan.clearing:
+        entry = answered.get(step.id)
+        if entry is not None and entry.passing and applies(step, answers):
+            found[step.id] = _why_not_cleared(step, isolated, answered, answers)
+    for step in plan.proving_dead:
+        entry = answered.get(step.id)
+        if entry is not None and entry.number < last_on:
+            found[step.id] = f"{named(step)}: to be done again, the supply was on after it"
+    for step in plan.switching_on:
+        entry = answered.get(step.id)
+        if entry is not None and entry.number < isolated:
+            found[step.id] = f"{named(step)}: the supply was isolated after it"
+    return {step: why for step, why in found.items() if why}
 
 
 def _comes_before(plan: Plan, proof: Step, step: Step) -> bool:
@@ -114,17 +152,25 @@ def _comes_before(plan: Plan, proof: Step, step: Step) -> bool:
 def _not_clear(
     plan: Plan, answered: Mapping[str, Answered], answers: Mapping[str, str]
 ) -> list[str]:
-    isolations = [answered[step.id] for step in plan.isolating if step.id in answers]
-    isolated = max((entry.number for entry in isolations if entry.passing), default=None)
+    isolated = _isolated(plan, answered, answers)
+    reasons = []
     if isolated is None:
         first = " or ".join(named(step) for step in plan.isolating)
-        return [f"the supply is not recorded isolated; checks count from then on ({first})"]
+        reasons = [f"the supply is not recorded isolated; checks count from then on ({first})"]
     missing = (
-        _why_not_cleared(step, isolated, answered, answers)
+        _why_not_cleared(step, isolated or 0, answered, answers)
         for step in plan.clearing
         if applies(step, answers)
     )
-    return [reason for reason in missing if reason]
+    return [*reasons, *(reason for reason in missing if reason)]
+
+
+def _isolated(
+    plan: Plan, answered: Mapping[str, Answered], answers: Mapping[str, str]
+) -> int | None:
+    """Number of the entry that last isolated the supply; None when none did."""
+    isolations = [answered[step.id] for step in plan.isolating if step.id in answers]
+    return max((entry.number for entry in isolations if entry.passing), default=None)
 
 
 def _why_not_cleared(
@@ -149,12 +195,24 @@ def _why_not_cleared(
 def _held(
     plan: Plan, step: Step, answered: Mapping[str, Answered], answers: Mapping[str, str]
 ) -> list[str]:
-    """What is missing in hold points before this step, at its place."""
+    """What is missing in hold points before this step, at its place: one reason for each.
+
+    A step that failed holds until it passes, or somebody decides on its reading; a release that was
+    denied holds. What was skipped with a reason lets go on, and stands as an exception.
+    """
+    missing: dict[tuple[str, str], list[str]] = {}
+    for held in plan.holding:
+        if (
+            held.stage_number < step.stage_number
+            and held.target.related(step.target)
+            and applies(held, answers)
+            and not (held.id in answered and (answered[held.id].passing or held.id not in answers))
+        ):
+            state = "not done" if held.id not in answered else "did not pass"
+            place = held.stage.title, held.target.label
+            missing.setdefault(place, []).append(f"{held.title} ({state})")
     return [
-        f"{named(held)}: not done, and no later work may begin before this hold point is whole"
-        for held in plan.holding
-        if held.stage_number < step.stage_number
-        and held.id not in answered
-        and held.target.related(step.target)
-        and applies(held, answers)
+        f"hold point {stage}, {place}: no later work may begin before it is whole: "
+        f"{', '.join(steps)}"
+        for (stage, place), steps in missing.items()
     ]

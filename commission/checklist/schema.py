@@ -47,6 +47,11 @@ Sign = Literal["address", "indicator", "valve", "others", "current", "closing", 
 Comparison = Literal[
     "earth-resistance",  # limit: at most earth.limit
     "fall-of-potential",  # the readings at 52 and 72 % with that at 62 %: within 5 % of their mean
+    "probe-distance",  # limit: at least five times the largest size of the electrode
+    "slope-20",  # readings at 20, 40 and 60 %: what they give together is at most earth.limit
+    "slope-40",
+    "slope-60",
+    "earth-clamp",  # limit: at most earth.limit, the reading being an upper bound
     "earthing-conductor",  # limit: at most earth.conductor_limit
     "insulation",  # limit: at least limits.min_insulation
     "dead-voltage",  # limit: at most limits.max_dead_voltage

@@ -8,10 +8,12 @@ from typing import Any
 from commission import __version__
 from commission.electrical.solenoids import State
 from commission.electrical.sources import FORMULA_SET
+from commission.expected.earth import earth_document
 from commission.expected.load import Carried
 from commission.expected.loops import loop_expectation
 from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
+from commission.expected.sizing import sizing_document
 from commission.site.schema import Station
 
 KIND = "commission expectations"
@@ -41,6 +43,8 @@ def document(sheet: Sheet) -> dict[str, Any]:
             },
         },
         "outputs": [_output(sheet, output.id) for output in site.output],
+        "earth": earth_document(sheet),
+        "sizing": sizing_document(sheet),
     }
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import wrap
 
 from commission.commands.expect_json import STATES, ends_of, own_coils_v, together
 from commission.commands.say import table
+from commission.commands.size_site import failing_lines
 from commission.expected.asfound import in_words
+from commission.expected.earth import AUXILIARY, electrode_expectation
 from commission.expected.model import working_case
 from commission.expected.sheet import Sheet
 from commission.expected.values import Expectation
@@ -47,10 +50,10 @@ def text(sheet: Sheet) -> str:
     parts = [f"Expected at: {site.site.name}"]
     if site.site.invented:
         parts[0] += " (invented)"
-    parts += ["", *_loops(sheet), "", *_outputs(sheet), "", *_limits(sheet)]
+    parts += ["", *_loops(sheet), "", *_outputs(sheet), "", *_limits(sheet), *_earth(sheet)]
     for output in site.output:
         parts += ["", *_stations(sheet, output.id), "", *_together(sheet, output.id)]
-    return "\n".join([*parts, "", CAUTION])
+    return "\n".join([*parts, *failing_lines(sheet), "", CAUTION])
 
 
 def _range(expectation: Expectation | None, unit: str) -> tuple[str, str]:
@@ -105,6 +108,26 @@ def _limits(sheet: Sheet) -> list[str]:
     return [
         "Limits; a reading nearer to one than the meter's accuracy is marginal", table(rows),
     ]  # fmt: skip
+
+
+def _earth(sheet: Sheet) -> list[str]:
+    """What the electrodes should give, from which numbers, and whether the limit can be met."""
+    found = electrode_expectation(sheet.drawing)
+    if found is None:
+        return []
+    value, interval = _range(found, "ohm")
+    return [
+        "", f"Earth electrode, from soil and dimensions: {value}, {interval}",
+        *_wrapped(found.conditions),
+        *(f"  {one.name}: {one.value}" for one in found.inputs),
+        *_wrapped(f"by {found.formula}"),
+        *_wrapped(f"source: {found.source}"),
+        *_wrapped(AUXILIARY),
+    ]  # fmt: skip
+
+
+def _wrapped(text: str) -> list[str]:
+    return wrap(text, 88, initial_indent="  ", subsequent_indent="    ")
 
 
 def _worst_case(sheet: Sheet) -> str:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Literal
 
-from commission.electrical.sources import citation
+from commission.electrical.earth import MIN_DISTANCE_RATIO
+from commission.electrical.sources import EARTH_TESTING, citation
+from commission.expected.earth import AUXILIARY, electrode_expectation
+from commission.expected.electrodes import largest_size_m
 from commission.expected.inputs import Drawing
 from commission.expected.values import Expectation, Input
-from commission.units import Quantity
+from commission.units import Quantity, show
 
 LOCAL = "local code and the authority having jurisdiction decide"
 
@@ -21,6 +24,7 @@ def limit(
     source: str,
     inputs: tuple[Input, ...] = (),
     what_beyond: str = "",
+    estimate: Expectation | None = None,
 ) -> Expectation:
     """A one-sided limit as an `Expectation` (SI)."""
     at_least = sides == "minimum"
@@ -38,25 +42,14 @@ def limit(
         source=source,
         what_below=what_beyond if at_least else "",
         what_above="" if at_least else what_beyond,
+        estimate=estimate,
     )
 
 
 def site_limit(drawing: Drawing, name: str) -> Expectation | None:
     """The limit of that name that the site file sets; None when it is no limit of the site."""
-    earth, limits, supply = drawing.site.earth, drawing.site.limits, drawing.site.supply
+    limits, supply = drawing.site.limits, drawing.site.supply
     practice, judged = citation("common practice, no source"), citation("judgement")
-    if name == "earth-resistance":
-        return limit(
-            name, "resistance", "maximum", earth.limit_ohm,
-            f"electrode disconnected; {LOCAL}", f"site file; usual value: {practice}",
-            what_beyond="too little electrode for this soil, or probes too close",
-        )  # fmt: skip
-    if name == "earthing-conductor":
-        return limit(
-            name, "resistance", "maximum", earth.conductor_limit_ohm,
-            f"terminal to electrode, reconnected; {LOCAL}", f"site file; {judged}",
-            what_beyond="a loose clamp or a broken earthing conductor",
-        )  # fmt: skip
     if name == "insulation":
         return limit(
             name, "resistance", "minimum", limits.min_insulation_ohm,
@@ -95,4 +88,63 @@ def site_limit(drawing: Drawing, name: str) -> Expectation | None:
             "from switching off to the flow stopping", f"site file; {judged}",
             what_beyond="debris under the valve's seat, a bleed left open, or low pressure",
         )  # fmt: skip
+    return _earth_limit(drawing, name)
+
+
+# How the electrode is measured -> conditions of the reading, and what one beyond the limit means.
+_SLOPE = (
+    "what the readings at 20, 40 and 60 % give together",
+    "too little electrode for this soil",
+)
+_ELECTRODE = {
+    "earth-resistance": (
+        "electrode disconnected",
+        "too little electrode for this soil, or probes too close",
+    ),
+    "earth-clamp": (
+        "electrode connected, the rest of its loop is read with it: an upper bound",
+        "too little electrode for this soil, or the rest of the loop",
+    ),
+    "slope-20": _SLOPE,
+    "slope-40": _SLOPE,
+    "slope-60": _SLOPE,
+}
+
+
+def _earth_limit(drawing: Drawing, name: str) -> Expectation | None:
+    earth = drawing.site.earth
+    practice, judged = citation("common practice, no source"), citation("judgement")
+    if name in _ELECTRODE:
+        conditions, beyond = _ELECTRODE[name]
+        method = "" if name == "earth-resistance" else f"{citation(EARTH_TESTING)}; "
+        return limit(
+            name, "resistance", "maximum", earth.limit_ohm, f"{conditions}; {LOCAL}",
+            f"site file; usual value: {practice}; {method}{AUXILIARY}",
+            what_beyond=beyond, estimate=electrode_expectation(drawing),
+        )  # fmt: skip
+    if name == "probe-distance":
+        return _probe_distance(drawing)
+    if name == "earthing-conductor":
+        return limit(
+            name, "resistance", "maximum", earth.conductor_limit_ohm,
+            f"terminal to electrode, reconnected; {LOCAL}", f"site file; {judged}",
+            what_beyond="a loose clamp or a broken earthing conductor",
+        )  # fmt: skip
     return None
+
+
+def _probe_distance(drawing: Drawing) -> Expectation | None:
+    """Least distance of the current probe from an electrode of known size, in m."""
+    size_m = largest_size_m(drawing.site.earth)
+    if size_m is None:
+        return None
+    unit = "ft" if drawing.site.site.units == "US" else "m"
+    size = Input("largest size of the electrode", show(size_m, unit, "length"), "site file")
+    several = len(drawing.site.earth.electrode) > 1
+    return limit(
+        "probe-distance", "length", "minimum", MIN_DISTANCE_RATIO * size_m,
+        f"{MIN_DISTANCE_RATIO:g} times the largest size of the electrode"
+        + ("; more where its parts lie apart" if several else ""),
+        citation(EARTH_TESTING), (size,),
+        what_beyond="move it farther out; where there is no room, use the slope method",
+    )  # fmt: skip

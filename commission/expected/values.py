@@ -43,3 +43,4 @@ class Expectation:
     what_below: str = ""  # what a reading below the interval usually means
     what_above: str = ""
     max_fault: float | None = None  # how much more of it the worst set could bear, SI
+    estimate: Expectation | None = None  # of a limit: what the drawing lets one expect

@@ -6,6 +6,7 @@ from typing import Any
 
 from commission.electrical import conductors, conformance, earth, instruments, segments
 from commission.electrical.sources import FORMULA_SET
+from commission.expected.electrodes import FORMULA_ERROR, TABLE_ERROR
 from commission.expected.inputs import LENGTH_ERROR
 from commission.expected.model import E_ERROR, on_test_day
 from commission.expected.sheet import Sheet
@@ -29,6 +30,20 @@ REVERSED = (
 )
 FALL_OF_POTENTIAL = (
     "pass when the readings at 52, 62 and 72 % each lie within the tolerance of their mean"
+)
+SLOPE_METHOD = (
+    "the readings at 20, 40 and 60 % are R + K g(p), g(p) = 1/(1 - p) - 1/(p + X) - 1/(1 + X); X "
+    "from (R60 - R40)/(R40 - R20), which must lie within min_slope and max_slope, else marginal; R "
+    "is judged as a limit, the meter's gain error the same for all three, the counts' of each by "
+    "its own effect on R"
+)
+CLAMP = (
+    "an upper bound: pass by the limit's rule, marginal where that rule does not pass, and below "
+    "suspect_loop_ohm"
+)
+RODS_MORE = (
+    "R1 = R N/factor of N equal rods one rod length apart, straight lines between rod_factors; the "
+    "fewest rods for which R1/N x factor keeps the limit"
 )
 NEAR_A_LIMIT = (
     "marginal: readings nearer to it than the meter's accuracy allows to decide (probabilities in "
@@ -56,6 +71,10 @@ def constants_table(sheet: Sheet) -> dict[str, Any]:
         "coils_together_error": _half_width(sheet, "coil"),
         "coil_alone_error": _half_width(sheet, "own"),
         "measured_soil_error_k": MEASURED_SOIL_K,
+        "earth_formula_error": FORMULA_ERROR,
+        "rod_table_error": TABLE_ERROR,
+        "rod_factors": {str(rods): factor for rods, factor in earth.ROD_FACTORS},
+        "min_probe_distance_ratio": earth.MIN_DISTANCE_RATIO,
         "errors": (
             "rectangular half-widths, fractions where no unit is said; "
             "one error for each cause, shared by all"
@@ -72,6 +91,12 @@ def constants_table(sheet: Sheet) -> dict[str, Any]:
             "reversed": REVERSED,
             "fall_of_potential": FALL_OF_POTENTIAL,
             "fall_of_potential_tolerance": earth.FALL_TOLERANCE,
+            "slope_method": SLOPE_METHOD,
+            "min_slope": earth.MIN_SLOPE,
+            "max_slope": earth.MAX_SLOPE,
+            "clamp": CLAMP,
+            "suspect_loop_ohm": earth.SUSPECT_LOOP_OHM,
+            "rods_more": RODS_MORE,
         },
     }
 

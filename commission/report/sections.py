@@ -278,10 +278,10 @@ def expectation_tables(job: Job) -> Tables:
         expectation = job.expectation(status.step)
         if expectation is not None:
             used.setdefault(expectation, []).append(status.step.id)
-    return [_expectation(expectation, steps) for expectation, steps in used.items()]
+    return [_expectation(expectation) | {"steps": steps} for expectation, steps in used.items()]
 
 
-def _expectation(expectation: Expectation, steps: list[str]) -> dict[str, Any]:
+def _expectation(expectation: Expectation) -> dict[str, Any]:
     ending = SI_ENDING[expectation.quantity]
     numbers = {
         f"value{ending}": expectation.value,
@@ -312,7 +312,7 @@ def _expectation(expectation: Expectation, steps: list[str]) -> dict[str, Any]:
                 }
                 for part in expectation.budget
             ],
-            "steps": steps,
+            "estimate": _expectation(expectation.estimate) if expectation.estimate else {},
         }
     )
 

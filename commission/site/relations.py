@@ -11,7 +11,8 @@ from typing import Any
 
 from commission.problems import Problem, nearest
 from commission.site.schema import ROOT
-from commission.site.sense import Row, of_tables, rows_of, si
+from commission.site.sense import of_tables
+from commission.site.tables import Row, rows_of, si
 from commission.text import visible
 from commission.toml_place import Location, Places, named
 

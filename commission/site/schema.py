@@ -152,9 +152,19 @@ class Electrode:
     length_m: Small | None = None  # rod, strip
     diameter_m: Small | None = None  # rod; strip: of the round conductor
     width_m: Small | None = None  # plate side; strip width
-    depth_m: Small | None = None
+    thickness_m: Small = 0.003  # strip
+    depth_m: Small | None = None  # strip, plate: of its middle
     count: Annotated[int, whole(1, 24)] = 1
     spacing_m: Small | None = None
+
+
+@shape
+class SoilTest:
+    """A four-pin test of the soil: equal spacing of the pins, depth they were driven to."""
+
+    spacing_m: Small
+    resistance_ohm: Resistance
+    probe_depth_m: Small
 
 
 @shape
@@ -167,6 +177,7 @@ class Earth:
     conductor: Size | None = None
     conductor_length_m: Length | None = None
     conductor_limit_ohm: Resistance = 1.0
+    soil_test: tuple[SoilTest, ...] = ()
     electrode: tuple[Electrode, ...] = ()
 
 

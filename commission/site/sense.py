@@ -7,15 +7,13 @@ the schema says it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 from commission.electrical.conductors import MAX_METRIC_OHM_PER_KM
+from commission.site.sense_earth import of_earth
+from commission.site.tables import Finding, Row, rows_of, si
 from commission.text import clean, visible
 from commission.toml_place import Location
-from commission.units import Quantity, parse_quantity
 
-Row = Mapping[str, Any]
-Finding = tuple[Location, str, str]  # where, what, and the remedy
 THINNEST_AWG = 22
 _GAUGES = f"valid: 4/0 to {THINNEST_AWG} AWG"
 _SOURCE = ("open_circuit_voltage", "source_resistance", "source_reactance")
@@ -26,9 +24,11 @@ def of_tables(table: Row) -> Iterator[Finding]:
     for place, row in rows_of(table, "output"):
         yield from _of_output(place, row)
     earth = table.get("earth")
-    if isinstance(earth, Mapping) and _is_odd_gauge(earth.get("conductor")):
-        size = visible(earth["conductor"], 40)
-        yield ("earth", "conductor"), f"'{size}' is not a wire gauge", _GAUGES
+    if isinstance(earth, Mapping):
+        if _is_odd_gauge(earth.get("conductor")):
+            size = visible(earth["conductor"], 40)
+            yield ("earth", "conductor"), f"'{size}' is not a wire gauge", _GAUGES
+        yield from of_earth(earth)
     for what in ("cable_kind", "decoder_kind", "solenoid_kind"):
         kinds = table.get(what)
         for name, row in kinds.items() if isinstance(kinds, Mapping) else ():
@@ -37,23 +37,6 @@ def of_tables(table: Row) -> Iterator[Finding]:
                 yield from _of_cable((what, name), row)
             elif what == "solenoid_kind" and isinstance(row, Mapping):
                 yield from _of_solenoid((what, name), row)
-
-
-def rows_of(table: Row, key: str, within: Location = ()) -> Iterator[tuple[Location, Row]]:
-    """The tables of a list in a table, with their places; whatever is no table is passed over."""
-    rows = table.get(key)
-    if isinstance(rows, list):
-        for number, row in enumerate(rows):
-            if isinstance(row, Mapping):
-                yield (*within, key, number), row
-
-
-def si(text: Any, quantity: Quantity) -> float | None:
-    """The value of a quantity's text; None when it is none, which the schema tells."""
-    try:
-        return parse_quantity(text, quantity) if isinstance(text, str) else None
-    except ValueError:
-        return None
 
 
 def _of_output(place: Location, row: Row) -> Iterator[Finding]:

@@ -7,13 +7,11 @@ between (JCGM 106), with the reading rectangular within the meter's accuracy.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 from commission.electrical.conformance import Limits, conformance, verdict
 from commission.electrical.distributions import error_sum
-from commission.electrical.earth import MIN_DISTANCE_RATIO, fall_of_potential
 from commission.electrical.instruments import Accuracy, ReadingError, reading_error
 from commission.expected.values import Expectation
 from commission.units import Quantity, Reading, in_unit, plain, show
@@ -60,7 +58,7 @@ def judge(
     error = reading_error(accuracy, reading.value) if accuracy else NO_ERROR
     if expectation.sides == "interval":
         return _judge_interval(expectation, reading.value, error, unit)
-    return _judge_limit(expectation, reading.value, error, unit)
+    return judge_limit(expectation, reading.value, error, unit)
 
 
 # Quantities whose over-range and under-range make sense, and those that cannot be below zero.
@@ -84,29 +82,6 @@ def impossible(reading: Reading, quantity: Quantity) -> str:
     if quantity == "temperature" and not _SOIL_C[0] <= reading.value <= _SOIL_C[1]:
         return "that is no temperature of soil or air; write °C or °F behind it"
     return ""
-
-
-def judge_fall_of_potential(others: Sequence[float], reading: Reading) -> Judgement:
-    """Judge the readings at 52, 62 and 72 % together, once all three are there (IEEE Std 81).
-
-    `others` are the readings at the other two places, in ohm.
-    """
-    if reading.value is None or reading.relation != "=" or len(others) != 2:
-        return Judgement(RECORDED, "recorded; judged when all three readings are there")
-    three = (*others, reading.value)
-    if not all(three):
-        return Judgement(MARGINAL, "a reading of nothing is no earth: look at the leads")
-    # How far out the current probe stands is asked for in a step of its own.
-    test = fall_of_potential(three, MIN_DISTANCE_RATIO, 1.0)
-    percent = test.max_deviation_fraction * 100
-    if test.consistent:
-        mean = show(test.resistance_ohm, "ohm", "resistance")
-        return Judgement(PASS, f"mean {mean}, each within {percent:.1f} % of it")
-    return Judgement(
-        MARGINAL,
-        f"up to {percent:.0f} % from their mean, 5 % allowed: "
-        "move the current probe farther out and read all three again",
-    )
 
 
 def judge_reversed(
@@ -183,7 +158,8 @@ def _scaled(value: float, unit: str, quantity: Quantity) -> str:
     return show(value, unit, quantity, 2)
 
 
-def _judge_limit(expected: Expectation, value: float, error: ReadingError, unit: str) -> Judgement:
+def judge_limit(expected: Expectation, value: float, error: ReadingError, unit: str) -> Judgement:
+    """Judge a value in SI with its two errors against a one-sided limit (JCGM 106)."""
     value = abs(value)  # a d.c. voltage the other way round is the same voltage
     if value == 0.0 and expected.name == "earth-resistance":
         return Judgement(MARGINAL, "no electrode has no resistance: look at the leads")

@@ -46,8 +46,10 @@ REQUIRED: dict[str, dict[str, Scope]] = {
     "earth": {
         "earth-terminal": "controller", "protective-conductor": "controller",
         "path-electrodes": "controller", "no-path-electrodes": "controller",
-        "earth-isolated": "controller", "electrode-off": "controller",
-        "earth-resistance": "controller", "earth-reconnected": "controller",
+        "earth-isolated": "controller", "earth-method": "controller",
+        "electrode-off": "controller", "probe-distance": "controller",
+        "earth-resistance": "controller", "slope-20": "controller", "slope-40": "controller",
+        "slope-60": "controller", "earth-clamp": "controller", "earth-reconnected": "controller",
         "earth-continuity": "controller",
     },
     "path-dead": {
@@ -144,7 +146,8 @@ def test_cautions_stand_where_work_can_hurt(name: str) -> None:
         "electrode-off": "lightning", "probes": "services", "water-on": "pressure",
         "unbridged": "no-tester", "loop-resistance": "no-tester", "leak-first": "no-tester",
         "insulation-first": "tester", "insulation-ended": "tester", "box-access": "box",
-        "earth-resistance": "local-code",
+        "earth-resistance": "local-code", "earth-clamp": "local-code", "slope-60": "local-code",
+        "slope-distance": "services",
     }  # fmt: skip
     for step, caution in expected.items():
         if step in known:

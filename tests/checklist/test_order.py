@@ -13,7 +13,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from commission.checklist.order import Answered, SupplyState, reasons_against, supply_state
+from commission.checklist.order import (
+    Answered,
+    SupplyState,
+    reasons_against,
+    supply_state,
+    to_do_again,
+)
 from commission.checklist.plan import Plan, applies
 from tests.checklist.sites import NAMES, checklist, plan_of
 
@@ -23,6 +29,8 @@ LOOP = "path/A/end/B2/loop-resistance"
 AGAIN, BACK = "path/A/unbridged-again", "path/A/put-back"
 CLEAR = "controller/people-clear"
 RECONNECTED, CONTINUITY = "controller/earth-reconnected", "controller/earth-continuity"
+PLACES = ("between", "first", "second")
+DEAD = tuple(f"path/A/dead-{kind}-{place}" for kind in ("ac", "dc") for place in PLACES)
 INSULATION, ENDED = "path/B/insulation-first", "path/B/insulation-ended"
 
 
@@ -61,6 +69,9 @@ class Written:
 
     def against(self, step_id: str) -> tuple[str, ...]:
         return reasons_against(self.plan, self.plan.by_id[step_id], self.answered, self.answers)
+
+    def again(self) -> dict[str, str]:
+        return to_do_again(self.plan, self.answered, self.answers)
 
     @property
     def supply(self) -> SupplyState:
@@ -134,7 +145,14 @@ CASES: dict[str, tuple[tuple[str, ...], tuple[Act, ...], tuple[str, ...]]] = {
         (), (lambda r: r.answer(ISOLATE, passing=False),), ("not recorded isolated",),
     ),
     "hold point not whole": (
-        ("path/B/release",), (), ("Path B: Cable released for splicing: not done",),
+        ("path/B/release",), (), ("Path B", "Cable released for splicing (not done)"),
+    ),
+    "release denied": (
+        (), (lambda r: r.answer("path/B/release", passing=False),),
+        ("Cable released for splicing (did not pass)",),
+    ),
+    "insulation of new cable failed": (
+        (), (lambda r: r.answer(INSULATION, passing=False),), ("earth (did not pass)",),
     ),
 }  # fmt: skip
 
@@ -166,11 +184,44 @@ def test_everything_done_again_clears_again() -> None:
     record = ready()
     record.answer(ON)
     record.answer(ISOLATE)
-    for step in record.plan.clearing:
-        if applies(step, record.answers):
-            assert record.against(step.id) == ()
+    for step in record.plan.steps:
+        if step.id in record.again():
+            assert record.against(step.id) == () or step.id == ON
             record.answer(step.id)
     assert record.against(ON) == ()
+    assert set(record.again()) == set()
+
+
+def test_what_counts_no_more_is_told_once_the_supply_is_isolated() -> None:
+    record = ready()
+    assert record.again() == {}
+    record.answer(ON)
+    assert record.again() == {}
+    record.answer(ISOLATE)
+    again = record.again()
+    assert {BRIDGE_OFF, AGAIN, BACK, CLEAR, RECONNECTED, ENDED, ON, *DEAD} <= set(again)
+    assert LOOP not in again
+    assert all("again" in why or "isolated after it" in why for why in again.values())
+
+
+def test_no_ohms_on_a_path_that_was_live_since_it_was_proved_dead() -> None:
+    record = ready()
+    assert record.against(LOOP) == ()
+    record.answer(ON)
+    assert "must be isolated" in record.against(LOOP)[0]
+    record.answer(ISOLATE)
+    (reason,) = record.against(LOOP)
+    assert "the supply was on since" in reason
+    for proof in DEAD:
+        assert record.against(proof) == ()
+        record.answer(proof)
+    assert record.against(LOOP) == ()
+
+
+def test_without_an_isolation_the_other_reasons_are_told_too() -> None:
+    reasons = fresh().walk(but=(ISOLATE, BRIDGE_OFF)).against(ON)
+    assert "not recorded isolated" in reasons[0]
+    assert any("Bridge removed: not done" in reason for reason in reasons)
 
 
 @pytest.mark.parametrize(

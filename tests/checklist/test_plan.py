@@ -240,6 +240,11 @@ def test_the_kind_of_job_is_a_fact() -> None:
         ("controller/electrode-off", {"controller/earth-method": "fall of potential"}, True),
         ("controller/electrode-off", {"controller/earth-method": "clamp"}, False),
         ("controller/earth-clamp", {"controller/earth-method": "clamp"}, True),
+        ("controller/electrode-off", {"controller/earth-method": "slope method"}, True),
+        ("controller/earth-near", {"controller/earth-method": "slope method"}, False),
+        ("controller/slope-20", {"controller/earth-method": "slope method"}, True),
+        ("controller/slope-60", {"controller/earth-method": "fall of potential"}, False),
+        ("controller/probe-distance", {"controller/earth-method": "fall of potential"}, True),
     ],
 )
 def test_answers_decide_while_walking(step: str, answers: dict[str, str], asked: bool) -> None:

@@ -17,7 +17,6 @@ from commission.verdict.judge import (
     asks_back,
     impossible,
     judge,
-    judge_fall_of_potential,
     judge_reversed,
 )
 
@@ -205,24 +204,6 @@ def test_a_live_path_is_not_dead_whichever_way_the_leads_are(typed: str) -> None
 def test_what_cannot_be_is_refused(typed: str, quantity: Quantity, unit: str, word: str) -> None:
     words = impossible(parse_reading(typed, quantity, unit), quantity)
     assert (word in words) if word else not words
-
-
-@pytest.mark.parametrize(
-    ("others", "typed", "expected", "words"),
-    [
-        # Earth-testing handbook (seen): 55, 58, 59 ohm, mean 57.3, largest deviation 4.07 %.
-        ((55.0, 58.0), "59", PASS, "within 4.1 %"),
-        ((1.0, 5.0), "1", MARGINAL, "farther out"),
-        ((55.0,), "59", RECORDED, "all three"),
-        ((0.0, 58.0), "59", MARGINAL, "leads"),
-    ],
-)
-def test_three_readings_of_an_earth_agree_within_five_per_cent(
-    others: tuple[float, ...], typed: str, expected: str, words: str
-) -> None:
-    judged = judge_fall_of_potential(others, parse_reading(typed, "resistance", "ohm"))
-    assert judged.verdict == expected
-    assert words in judged.finding
 
 
 @pytest.mark.parametrize(("max_fault", "expected"), [(0.5, MARGINAL), (2.0, PASS), (None, PASS)])

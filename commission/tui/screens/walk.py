@@ -287,13 +287,11 @@ class WalkScreen(Screen[None]):
         self.show_step(ids[place])
 
     def action_next_open(self) -> None:
-        """Go to the next step that is still open."""
-        ids = list(self.job.statuses)
-        start = ids.index(self.step_id) + 1
-        for step_id in [*ids[start:], *ids[:start]]:
-            if self.job.statuses[step_id].state == "open":
-                self.show_step(step_id)
-                return
+        """Go to the next step that is still open, or to be done again."""
+        step_id = self.job.next_to_do(self.step_id)
+        if step_id is not None:
+            self.show_step(step_id)
+            return
         undecided = next(self.job.undecided(), None)
         if undecided is not None:
             self.show_step(undecided.step.id)

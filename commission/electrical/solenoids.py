@@ -15,7 +15,10 @@ from commission.electrical.arithmetic import sqrt
 State = Literal["inrush", "holding"]
 
 UNKNOWN_R_FRACTION: Final = 0.5
-"""Coil resistance over inrush impedance where the data sheet is silent (judgement, ±30 %)."""
+"""Coil resistance over inrush impedance where the data sheet is silent (judgement)."""
+
+UNKNOWN_R_ERROR: Final = 0.3
+"""Rectangular half-width of that resistance, a fraction; the impedances stay (judgement)."""
 
 DEFAULT_MIN_V: Final = 20.0
 """Least voltage at which a solenoid surely pulls in, unless stated [V] (common practice)."""

@@ -16,6 +16,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from commission.electrical.distributions import normal_cdf
+
 INNOVATION_K: Final = 2.576
 """Normal deviate that 99 % of innovations stay within."""
 
@@ -112,8 +114,9 @@ def _deviate(belief: Belief, observation: Observation) -> float:
 def hold_within(belief: Belief, low: Sequence[float], high: Sequence[float]) -> Belief:
     """Belief with no cause outside its stated interval.
 
-    The cause farthest outside, in its own widths, is set on its bound as if it had been observed
-    there, the others following by correlation, until none is left outside.
+    The cause farthest outside, in its own widths, is believed as far as it lies within: its normal
+    cut off at both bounds, the others following by correlation, until none is left outside. To set
+    it on its bound instead would be to know it exactly, and boast.
     """
     for _ in belief.mean:
         outside = [
@@ -121,13 +124,51 @@ def hold_within(belief: Belief, low: Sequence[float], high: Sequence[float]) -> 
             for x, a, b in zip(belief.mean, low, high, strict=True)
         ]
         worst = max(range(len(outside)), key=lambda i: outside[i])
-        if outside[worst] <= 1e-12 or belief.covariance[worst][worst] <= 0:
+        variance = belief.covariance[worst][worst]
+        if outside[worst] <= 1e-12 or variance <= 0:
             break
-        unit = tuple(float(i == worst) for i in range(len(outside)))
-        bound = min(max(belief.mean[worst], low[worst]), high[worst])
-        belief = update(belief, Observation(unit, bound, 0.0))
+        cut = cut_normal(belief.mean[worst], math.sqrt(variance), low[worst], high[worst])
+        belief = _given(belief, worst, *cut)
     clamped = tuple(min(max(x, a), b) for x, a, b in zip(belief.mean, low, high, strict=True))
     return Belief(clamped, belief.covariance)
+
+
+def cut_normal(mean: float, std: float, low: float, high: float) -> tuple[float, float]:
+    """Mean and variance of a normal variable given that it lies between two bounds.
+
+    So far outside that nothing of it is left within, it is the nearer bound. Source: Johnson, Kotz
+    and Balakrishnan, Continuous Univariate Distributions (memory).
+    """
+    z_low, z_high = (low - mean) / std, (high - mean) / std
+    if z_low > 0:  # in the tails only the difference of the smaller parts is exact
+        inside = normal_cdf(-z_low) - normal_cdf(-z_high)
+    else:
+        inside = normal_cdf(z_high) - normal_cdf(z_low)
+    if inside < 1e-290:
+        return min(max(mean, low), high), 0.0
+    at_low, at_high = _density(z_low), _density(z_high)
+    shift = (at_low - at_high) / inside
+    spread = (z_low * at_low - z_high * at_high) / inside
+    return mean + std * shift, std * std * max(0.0, 1 + spread - shift * shift)
+
+
+def _density(z: float) -> float:
+    """Density of the standard normal."""
+    return math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+
+
+def _given(belief: Belief, cause: int, mean: float, variance: float) -> Belief:
+    """Belief once one cause has another mean and variance."""
+    row = belief.covariance[cause]
+    by = (mean - belief.mean[cause]) / row[cause]
+    less = (row[cause] - variance) / row[cause] ** 2
+    return Belief(
+        tuple(x + c * by for x, c in zip(belief.mean, row, strict=True)),
+        tuple(
+            tuple(p - a * b * less for p, b in zip(one, row, strict=True))
+            for one, a in zip(belief.covariance, row, strict=True)
+        ),
+    )
 
 
 def chi_square_cdf(value: float, degrees: int) -> float:

@@ -47,6 +47,7 @@ OWN_COIL = 0.05  # half-width of one station's coils beside their kind (judgemen
 _ROUNDS = 2  # linearised once at the drawing, once at what the first round found
 _RULES_FROM = 0.3  # part of the variance from which one cause is not drowned by the others
 _POINTS = 9
+_REACH = 4.0  # standard deviations to either side that a likelihood is followed
 PASS, MARGINAL = "pass", "marginal"
 
 
@@ -199,13 +200,19 @@ class AsFound:
         return place, share
 
     def _spread_of(self, key: str, mean: float, variance: float) -> list[tuple[float, float]]:
-        """Points within a cause's half-width with their weights: even prior times likelihood."""
+        """Points within a cause's half-width with their weights: even prior times likelihood.
+
+        They lie where the likelihood is: readings may know a cause far better than its half-width.
+        """
         prior = self._stds[key] ** 2
-        half_width = math.sqrt(3.0 * prior)
-        points = [(2 * i + 1 - _POINTS) / _POINTS * half_width for i in range(_POINTS)]
-        return [
-            (x, math.exp(-((x - mean) ** 2) / (2 * variance) + x * x / (2 * prior))) for x in points
-        ]
+        low, high = -math.sqrt(3.0 * prior), math.sqrt(3.0 * prior)
+        known = 1 / variance - 1 / prior  # by readings alone, one over their variance
+        if known > 0:
+            at, reach = min(max(mean / variance / known, low), high), _REACH / math.sqrt(known)
+            low, high = max(low, at - reach), min(high, at + reach)
+        points = [low + (high - low) * (2 * i + 1) / (2 * _POINTS) for i in range(_POINTS)]
+        logs = [x * x / (2 * prior) - (x - mean) ** 2 / (2 * variance) for x in points]
+        return [(x, math.exp(log - max(logs))) for x, log in zip(points, logs, strict=True)]
 
     def _prior(self, keys: Sequence[str]) -> Belief:
         stds = [self._stds.get(key, 0.0) for key in keys]
@@ -222,7 +229,8 @@ class AsFound:
         belief, fits = prior, True
         for _ in range(_ROUNDS if taken else 0):
             estimate = dict(zip(keys, belief.mean, strict=True))
-            seen = [self._observation(one, keys, estimate) for one in taken]
+            model = _shifted(self.day, _no_gains(estimate))
+            seen = [self._observation(one, model, keys, estimate) for one in taken]
             belief, test = learn(prior, seen)
             belief, fits = self._held(belief, keys), test.passed
         return belief, keys, fits
@@ -250,10 +258,9 @@ class AsFound:
         return std if std is not None else max(1.0, belief.covariance[place][place])
 
     def _observation(
-        self, one: Taken, keys: Sequence[str], estimate: Mapping[str, float]
+        self, one: Taken, model: OutputModel, keys: Sequence[str], estimate: Mapping[str, float]
     ) -> Observation:
-        """A reading as a linear observation near an estimate of the causes."""
-        model = _shifted(self.day, _no_gains(estimate))
+        """A reading as a linear observation near an estimate of the causes, solved by `model`."""
         value, gradient = self._predicted(model, one)
         if one.gain:
             gradient[f"gain/{one.gain}"] = value

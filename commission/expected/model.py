@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 
 from commission.electrical import solenoids, worst_set
@@ -19,8 +19,11 @@ from commission.electrical.segments import JOINT_OHM, loop_r_ohm, loop_x_ohm
 from commission.expected.inputs import LENGTH_ERROR, LENGTH_WORDS, Drawing, Stretch
 from commission.site.schema import ROOT, Output, SolenoidKind, Station
 
+COIL_R = "coil-r"  # the key of the resistance of a kind of coil whose data sheet is silent
+
 # How far a source's open voltage may be from its data (judgement; transformers are wound so).
 E_ERROR = 0.03
+_KEPT = 8  # models with their networks, for the outputs of the sites at hand
 
 
 def source_v_ohm(output: Output) -> tuple[float, complex]:
@@ -87,8 +90,17 @@ class OutputModel:
     shifts: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def shifted(self, key: str, by: float) -> OutputModel:
-        """The same output with one cause moved by a fraction (kelvin for "soil")."""
-        return replace(self, shifts={**self.shifts, key: by})
+        """The same output with one cause moved by a fraction (kelvin for "soil").
+
+        Kept: every expectation moves the same causes, and each move builds a network.
+        """
+        if (key, by) not in self._moved:
+            self._moved[key, by] = replace(self, shifts={**self.shifts, key: by})
+        return self._moved[key, by]
+
+    @cached_property
+    def _moved(self) -> dict[tuple[str, float], OutputModel]:
+        return {}
 
     def _factor(self, key: str) -> float:
         return 1.0 + self.shifts.get(key, 0.0)
@@ -128,6 +140,10 @@ class OutputModel:
         for name in sorted({one.kind for s in self.stations for one in s.solenoid}):
             found.append(Cause(f"coil/{name}", f"all coils {name}, ±3 % (judgement)", 0.03))
             found.append(Cause(f"own/{name}", f"this coil {name}, ±5 % (judgement)", 0.05))
+            if site.solenoid_kind[name].coil_resistance_ohm is None:
+                part = solenoids.UNKNOWN_R_ERROR
+                words = f"resistance of coils {name}, not stated, ±{part * 100:g} % (judgement)"
+                found.append(Cause(f"{COIL_R}/{name}", words, part))
         return tuple(found)
 
     @cached_property
@@ -196,22 +212,26 @@ class OutputModel:
 
     def coils(self, station: Station, state: solenoids.State) -> tuple[Coil, ...]:
         """The coils of a station in one state, behind its decoder's output."""
-        site = self.drawing.site
-        decoder, node = site.decoder_kind[station.decoder], self.nodes[station.path, station.box]
+        decoder = self.drawing.site.decoder_kind[station.decoder]
         return tuple(
             Coil(
-                node,
-                solenoids.coil_z_ohm(
-                    solenoid(site.solenoid_kind[one.kind]), state, site.site.frequency_hz
-                )
-                * self._factor(f"coil/{one.kind}")
-                * self._factor(f"own/{one.kind}")
-                * self._factor(f"own/{station.id}"),
+                self.nodes[station.path, station.box],
+                self._coil_z_ohm(one.kind, state) * self._factor(f"own/{station.id}"),
                 decoder.output_resistance_ohm,
                 decoder.output_drop_v,
             )
             for one in station.solenoid
         )
+
+    def _coil_z_ohm(self, kind: str, state: solenoids.State) -> complex:
+        """Impedance of a coil of a kind; a resistance that is moved leaves the magnitude."""
+        site = self.drawing.site
+        coil = solenoid(site.solenoid_kind[kind])
+        if f"{COIL_R}/{kind}" in self.shifts:
+            r_ohm = solenoids.coil_r_ohm(coil) * self._factor(f"{COIL_R}/{kind}")
+            coil = replace(coil, r_ohm=r_ohm)
+        z_ohm = solenoids.coil_z_ohm(coil, state, site.site.frequency_hz)
+        return z_ohm * self._factor(f"coil/{kind}") * self._factor(f"own/{kind}")
 
     @property
     def always(self) -> tuple[Station, ...]:
@@ -289,6 +309,7 @@ class OutputModel:
         )  # fmt: skip
 
 
+@lru_cache(maxsize=_KEPT)
 def working_case(drawing: Drawing, output_id: str) -> OutputModel:
     """The output as "will it work" asks: lowest mains, warmest soil, sizing resistances."""
     site = drawing.site
@@ -298,6 +319,7 @@ def working_case(drawing: Drawing, output_id: str) -> OutputModel:
     )  # fmt: skip
 
 
+@lru_cache(maxsize=_KEPT)
 def on_test_day(drawing: Drawing, output_id: str, mains_v: float | None) -> OutputModel:
     """The output on the test day: mains as measured (else nominal), test-day soil."""
     site = drawing.site

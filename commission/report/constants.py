@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from commission.electrical import conductors, conformance, earth, instruments, segments
+from commission.electrical import (
+    conductors,
+    conformance,
+    earth,
+    instruments,
+    segments,
+    solenoids,
+)
 from commission.electrical.sources import FORMULA_SET
 from commission.expected.electrodes import FORMULA_ERROR, TABLE_ERROR
 from commission.expected.inputs import LENGTH_ERROR
@@ -70,6 +77,8 @@ def constants_table(sheet: Sheet) -> dict[str, Any]:
         "source_voltage_error": E_ERROR,
         "coils_together_error": _half_width(sheet, "coil"),
         "coil_alone_error": _half_width(sheet, "own"),
+        "silent_coil_resistance": solenoids.UNKNOWN_R_FRACTION,  # over its impedance in inrush
+        "silent_coil_resistance_error": solenoids.UNKNOWN_R_ERROR,
         "measured_soil_error_k": MEASURED_SOIL_K,
         "earth_formula_error": FORMULA_ERROR,
         "rod_table_error": TABLE_ERROR,

@@ -30,6 +30,7 @@ from commission.electrical.update import (
     Belief,
     Observation,
     chi_square_cdf,
+    cut_normal,
     hold_within,
     independent,
     judge_innovations,
@@ -245,9 +246,35 @@ def test_innovations_that_cannot_be_are_found() -> None:
 
 
 def test_no_cause_ends_outside_its_interval() -> None:
-    belief = Belief((1.5, 0.9), ((1.0, 0.5), (0.5, 1.0)))
-    held = hold_within(belief, [-1.0, -1.0], [1.0, 1.0])
-    assert held.mean == pytest.approx((1.0, 0.65))
+    """Against drawn beliefs of which only those within are kept, 400,000 of them."""
+    mean, covariance = (1.5, 0.9), ((1.0, 0.5), (0.5, 1.0))
+    held = hold_within(Belief(mean, covariance), [-1.0, -1.0], [1.0, 1.0])
+    drawn = np.random.default_rng(3).multivariate_normal(mean, covariance, 400_000)
+    kept = drawn[np.abs(drawn[:, 0]) <= 1]
+    assert held.mean == pytest.approx(kept.mean(axis=0), abs=0.01)
+    assert np.allclose(held.covariance, np.cov(kept.T), atol=0.01)
+
+
+def test_a_normal_cut_in_half() -> None:
+    """The half-normal: mean √(2/π), variance 1 - 2/π (memory), either way round."""
+    for low, high, sign in ((0.0, 1e9, 1.0), (-1e9, 0.0, -1.0)):
+        mean, variance = cut_normal(0.0, 1.0, low, high)
+        assert mean == pytest.approx(sign * math.sqrt(2 / math.pi))
+        assert variance == pytest.approx(1 - 2 / math.pi)
+
+
+@pytest.mark.parametrize("mean", [12.0, 30.0, -30.0])
+def test_a_normal_far_outside_is_cut_near_its_bound(mean: float) -> None:
+    """There the tail falls off like an exponential: mean 1/z beyond its bound, variance 1/z²."""
+    found, variance = cut_normal(mean, 1.0, -1.0, 1.0)
+    depth = 1 / (abs(mean) - 1)
+    assert abs(found) == pytest.approx(1 - depth, abs=3 * depth**3)
+    assert variance == pytest.approx(depth**2, rel=0.05)
+
+
+@pytest.mark.parametrize("mean", [60.0, -60.0])
+def test_a_normal_of_which_nothing_is_left_within_is_on_its_bound(mean: float) -> None:
+    assert cut_normal(mean, 1.0, -1.0, 1.0) == (math.copysign(1.0, mean), 0.0)
 
 
 @pytest.mark.parametrize(("value", "degrees"), [(3.841, 1), (5.991, 2), (18.307, 10)])

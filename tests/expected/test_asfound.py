@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 from math import sqrt
 
+import numpy as np
 import pytest
 
 from commission.electrical.network import solve
@@ -143,6 +144,22 @@ def test_after_readings_the_stated_doubt_is_the_real_one() -> None:
     assert len(surest) > 30  # before any reading none could be told
     assert sum(surest) / len(surest) >= 0.93
     assert 0.05 < model.works([]).probability < 0.95
+
+
+@pytest.mark.parametrize("probability", [0.03, 0.2, 0.5, 0.8, 0.97])
+def test_after_readings_the_probability_is_that_of_drawn_beliefs(probability: float) -> None:
+    """Against numpy: of 40,000 draws from what is believed, so many keep every coil above."""
+    sheet = sample("small-garden")
+    day, work, running = cases(sheet)
+    model, taken = AsFound(day, work, running), readings(sheet, day, None)
+    belief, keys, _fits = model._learn(taken)
+    means, gradients, _minima = model._coils(work, keys)
+    rng = np.random.default_rng(6)
+    drawn = rng.multivariate_normal(belief.mean, belief.covariance, 40_000)
+    lowest_v = (drawn @ np.array(gradients).T + means).min(axis=1)
+    min_v = float(np.quantile(lowest_v, 1 - probability))
+    found = AsFound(*cases(sample("small-garden", min_v))).works(taken)
+    assert found.probability == pytest.approx(probability, abs=0.015)
 
 
 def test_readings_exactly_as_drawn_leave_the_estimate_and_shrink_the_doubt() -> None:

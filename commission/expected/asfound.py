@@ -22,7 +22,6 @@ from functools import cached_property
 from commission.electrical.conformance import verdict
 from commission.electrical.distributions import rectangular_u
 from commission.electrical.joint import probability_all_above
-from commission.electrical.network import solve
 from commission.electrical.segments import MAX_JOINT_OHM
 from commission.electrical.update import (
     Belief,
@@ -32,15 +31,7 @@ from commission.electrical.update import (
     learn,
 )
 from commission.expected.model import OutputModel
-from commission.expected.slopes import (
-    STEP,
-    coils_of,
-    differences,
-    loop,
-    own,
-    segment_gradient,
-    stepped,
-)
+from commission.expected.slopes import Slope, Slopes, loop, own
 from commission.site.schema import Station
 
 OWN_COIL = 0.05  # half-width of one station's coils beside their kind (judgement)
@@ -229,8 +220,8 @@ class AsFound:
         belief, fits = prior, True
         for _ in range(_ROUNDS if taken else 0):
             estimate = dict(zip(keys, belief.mean, strict=True))
-            model = _shifted(self.day, _no_gains(estimate))
-            seen = [self._observation(one, model, keys, estimate) for one in taken]
+            predictions = _Predictions(_shifted(self.day, _no_gains(estimate)))
+            seen = [self._observation(one, predictions, keys, estimate) for one in taken]
             belief, test = learn(prior, seen)
             belief, fits = self._held(belief, keys), test.passed
         return belief, keys, fits
@@ -258,10 +249,14 @@ class AsFound:
         return std if std is not None else max(1.0, belief.covariance[place][place])
 
     def _observation(
-        self, one: Taken, model: OutputModel, keys: Sequence[str], estimate: Mapping[str, float]
+        self,
+        one: Taken,
+        predictions: _Predictions,
+        keys: Sequence[str],
+        estimate: Mapping[str, float],
     ) -> Observation:
-        """A reading as a linear observation near an estimate of the causes, solved by `model`."""
-        value, gradient = self._predicted(model, one)
+        """A reading as a linear observation near an estimate of the causes."""
+        value, gradient = predictions.of(one, self._running_for(one))
         if one.gain:
             gradient[f"gain/{one.gain}"] = value
         row, known = tuple(gradient.get(key, 0.0) for key in keys), set(keys)
@@ -272,31 +267,11 @@ class AsFound:
             if not key.startswith("gain/")
         )
         noise = one.counts_error**2 / 3.0 + sum(
-            (g * self._stds[key]) ** 2 for key, g in gradient.items() if key not in known
+            (g * self._stds[key]) ** 2
+            for key, g in gradient.items()
+            if key not in known and key in self._stds
         )
         return Observation(row, one.value - offset, noise)
-
-    def _predicted(self, model: OutputModel, one: Taken) -> tuple[float, dict[str, float]]:
-        """The value that a reading should have, and its gradient over the variables."""
-        if one.name.startswith("loop-"):
-            return loop(model, one.path, one.box, self._shared)
-        running = self._running_for(one)
-        if one.name in ("standby-current", "station-current"):
-
-            def current_a(m: OutputModel) -> float:
-                return m.path_current_a(m.solve(running, "holding"), one.path)
-
-            gradient = differences(model, current_a, [*self._shared, *own(running)])
-            return current_a(model), gradient
-        node = model.nodes[one.path, one.box] if one.box else 0
-
-        def voltage_v(m: OutputModel) -> float:
-            return abs(m.solve(running, "holding").node_v[node])
-
-        gradient = differences(model, voltage_v, [*self._shared, *own(running)])
-        coils = coils_of(model, running)
-        gradient |= segment_gradient(model, solve(model.network, coils), coils, node)
-        return voltage_v(model), gradient
 
     def _running_for(self, one: Taken) -> tuple[Station, ...]:
         """The stations that run while a reading is taken."""
@@ -305,40 +280,40 @@ class AsFound:
         station = self.day.drawing.stations.get(one.station)
         return (station,) if station else ()
 
-    @cached_property
-    def _shared(self) -> list[str]:
-        """The keys of the shared causes: few, moved one after the other."""
-        return [key for key in self._stds if not key.startswith(("segment/", "own/"))]
-
     def _coils(
         self, work: OutputModel, keys: Sequence[str]
     ) -> tuple[list[float], list[list[float]], list[float]]:
         """Voltage, gradient and minimum of every coil of the worst set, in inrush."""
-        running = self._running
-        names = list(work.coil_voltages_v(running, "inrush"))
-        means = list(work.coil_voltages_v(running, "inrush").values())
-        shared = [key for key in self._shared if key != "soil"]  # the warmest soil is a given
-        moved = {
-            key: list(stepped(work, key).coil_voltages_v(running, "inrush").values())
-            for key in [*shared, *(f"own/{station}" for station in {name for name, _ in names})]
-        }
-        coils = coils_of(work, running, "inrush")
-        solution = solve(work.network, coils)
-        gradients = []
-        for i, coil in enumerate(coils):
-            gradient = {key: (v[i] - means[i]) / STEP for key, v in moved.items()}
-            share = abs(coil.z_ohm / coil.total_z_ohm)
-            by_segment = segment_gradient(work, solution, coils, coil.node)
-            gradient |= {key: g * share for key, g in by_segment.items()}
-            gradients.append([gradient.get(key, 0.0) for key in keys])
+        slopes = Slopes(work, self._running, "inrush")
         kinds = work.drawing.site.solenoid_kind
-        minima = [
-            kinds[one.kind].min_voltage_v
-            for station, coil_id in names
-            for one in work.drawing.stations[station].solenoid
-            if one.id == coil_id
-        ]
+        means, gradients = [], []
+        for number in range(len(slopes.coils)):
+            volts, slope = slopes.coil(number)
+            slope["soil"] = 0.0  # the warmest soil is a given
+            means.append(volts)
+            gradients.append([slope.get(key, 0.0) for key in keys])
+        minima = [kinds[c.kind].min_voltage_v for s in slopes.running for c in s.solenoid]
         return means, gradients, minima
+
+
+class _Predictions:
+    """What readings should be with one model; every set of running stations is solved once."""
+
+    def __init__(self, model: OutputModel) -> None:
+        self._model = model
+        self._solved: dict[tuple[str, ...], Slopes] = {}
+
+    def of(self, one: Taken, running: Sequence[Station]) -> tuple[float, Slope]:
+        """The value that a reading should have, and its slope over every variable."""
+        if one.name.startswith("loop-"):
+            return loop(self._model, one.path, one.box)
+        names = tuple(station.id for station in running)
+        if names not in self._solved:
+            self._solved[names] = Slopes(self._model, running, "holding")
+        slopes = self._solved[names]
+        if one.name in ("standby-current", "station-current"):
+            return slopes.current(one.path)
+        return slopes.voltage(one.path, one.box) if one.box else slopes.terminals()
 
 
 def _no_gains(shifts: Mapping[str, float]) -> dict[str, float]:

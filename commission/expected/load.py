@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from commission.electrical.conformance import Limits, conformance, verdict
 from commission.electrical.solenoids import State
 from commission.electrical.sources import CIRCUIT_LAWS, citation
-from commission.electrical.uncertainty import Budget, Contribution
+from commission.electrical.uncertainty import Budget
 from commission.expected.inputs import Drawing
 from commission.expected.model import OutputModel, on_test_day, rated_current_a
+from commission.expected.slopes import Slopes
 from commission.site.schema import Output, Station
 
 SOURCE = citation(CIRCUIT_LAWS)
@@ -110,10 +111,6 @@ def carried(drawing: Drawing, output_id: str) -> tuple[Carried, ...]:
 
 
 def _budget(model: OutputModel, running: Sequence[Station], state: State) -> Budget:
-    """The current of the output with what each cause contributes, by moving each."""
-    value = abs(model.solve(running, state).source_a)
-    parts = []
-    for cause in model.causes():
-        moved = model.shifted(cause.key, cause.half_width).solve(running, state)
-        parts.append(Contribution(cause.words, abs(moved.source_a) - value))
-    return Budget(value, tuple(parts))
+    """The current of the output with what each cause contributes."""
+    value, slope = Slopes(model, running, state).current()
+    return Budget(value, model.contributions(slope))

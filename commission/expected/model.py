@@ -15,14 +15,16 @@ from types import MappingProxyType
 from commission.electrical import solenoids, worst_set
 from commission.electrical.conductors import at_temperature
 from commission.electrical.network import Coil, Network, Solution, network, solve
-from commission.electrical.segments import JOINT_OHM, loop_r_ohm, loop_x_ohm
+from commission.electrical.segments import JOINT_OHM, loop_x_ohm
+from commission.electrical.uncertainty import Contribution
 from commission.expected.inputs import LENGTH_ERROR, LENGTH_WORDS, Drawing, Stretch
-from commission.site.schema import ROOT, Output, SolenoidKind, Station
+from commission.site.schema import ROOT, DecoderKind, Output, SolenoidKind, Station
 
 COIL_R = "coil-r"  # the key of the resistance of a kind of coil whose data sheet is silent
 
 # How far a source's open voltage may be from its data (judgement; transformers are wound so).
 E_ERROR = 0.03
+_NOTHING = 1e-6  # of the largest contribution
 _KEPT = 8  # models with their networks, for the outputs of the sites at hand
 
 
@@ -71,7 +73,7 @@ class Cause:
     half_width: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # one model is itself: what follows from it is kept by it
 class OutputModel:
     """An output under stated conditions; solves any set of its stations.
 
@@ -90,17 +92,8 @@ class OutputModel:
     shifts: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def shifted(self, key: str, by: float) -> OutputModel:
-        """The same output with one cause moved by a fraction (kelvin for "soil").
-
-        Kept: every expectation moves the same causes, and each move builds a network.
-        """
-        if (key, by) not in self._moved:
-            self._moved[key, by] = replace(self, shifts={**self.shifts, key: by})
-        return self._moved[key, by]
-
-    @cached_property
-    def _moved(self) -> dict[tuple[str, float], OutputModel]:
-        return {}
+        """The same output with one cause moved by a fraction (kelvin for "soil")."""
+        return replace(self, shifts={**self.shifts, key: by})
 
     def _factor(self, key: str) -> float:
         return 1.0 + self.shifts.get(key, 0.0)
@@ -146,6 +139,19 @@ class OutputModel:
                 found.append(Cause(f"{COIL_R}/{name}", words, part))
         return tuple(found)
 
+    def contributions(self, slope: Mapping[str, float]) -> tuple[Contribution, ...]:
+        """What each cause gives a value that moves with these slopes, the largest first.
+
+        To first order (JCGM 100 5.1.2); causes that do not move it are left out.
+        """
+        parts = [
+            Contribution(cause.words, slope.get(cause.key, 0.0) * cause.half_width)
+            for cause in self.causes()
+        ]
+        largest = max((abs(part.effect) for part in parts), default=0.0)
+        kept = [part for part in parts if abs(part.effect) > _NOTHING * largest]
+        return tuple(sorted(kept, key=lambda part: -part.u))
+
     @cached_property
     def nodes(self) -> dict[tuple[str, str], int]:
         """(path, box) to node; the terminals of every path are node 0."""
@@ -180,7 +186,7 @@ class OutputModel:
         standby_a, standby_s, standby_w = [0j] * size, [0j] * size, [0.0] * size
         for station in self.stations:
             node = self.nodes[station.path, station.box]
-            kind = self.drawing.site.decoder_kind[station.decoder]
+            kind = self.decoder(station)
             rated_v = self.output.rated_voltage_v
             current_a = kind.standby_current_a * self._factor(f"standby/{station.decoder}")
             if kind.standby_model == "current":
@@ -197,22 +203,37 @@ class OutputModel:
     def z_ohm(self, stretch: Stretch, extra_ohm: float = 0.0) -> complex:
         """Loop impedance of a segment here; `extra_ohm` at 20 °C warms like the copper."""
         cable, frequency_hz = stretch.cable, self.drawing.site.site.frequency_hz
-        pair = (cable.first, cable.second)
-        per_m = [c.sizing_r20_ohm_per_m if self.sizing else c.r20_ohm_per_m for c in pair]
-        soil_c = self.temperature_c + self.shifts.get("soil", 0.0)
-        first, second = (
-            at_temperature(r20, soil_c) * self._factor(f"conductor/{kind}")
-            for r20, kind in zip(per_m, stretch.kinds, strict=True)
-        )
+        first_ohm, second_ohm = self.pair_ohm(stretch)
         length_m = cable.length_m * self._factor(f"length/{stretch.length_by}")
+        pair_x = (c.x_ohm_per_m(frequency_hz) for c in (cable.first, cable.second))
         return complex(
-            loop_r_ohm(length_m, first, second, JOINT_OHM) + at_temperature(extra_ohm, soil_c),
-            loop_x_ohm(length_m, *(c.x_ohm_per_m(frequency_hz) for c in pair)),
+            first_ohm + second_ohm + 2 * JOINT_OHM + at_temperature(extra_ohm, self.soil_c),
+            loop_x_ohm(length_m, *pair_x),
         )
+
+    def pair_ohm(self, stretch: Stretch) -> tuple[float, float]:
+        """The copper of both conductors of a segment, in ohm, here."""
+        length_m = stretch.cable.length_m * self._factor(f"length/{stretch.length_by}")
+        first, second = (
+            length_m * at_temperature(r20, self.soil_c) * self._factor(f"conductor/{kind}")
+            for r20, kind in zip(self._r20_ohm_per_m(stretch), stretch.kinds, strict=True)
+        )
+        return first, second
+
+    def _r20_ohm_per_m(self, stretch: Stretch) -> tuple[float, float]:
+        first, second = stretch.cable.first, stretch.cable.second
+        if self.sizing:
+            return first.sizing_r20_ohm_per_m, second.sizing_r20_ohm_per_m
+        return first.r20_ohm_per_m, second.r20_ohm_per_m
+
+    @property
+    def soil_c(self) -> float:
+        """Temperature of the soil here, moved or not."""
+        return self.temperature_c + self.shifts.get("soil", 0.0)
 
     def coils(self, station: Station, state: solenoids.State) -> tuple[Coil, ...]:
         """The coils of a station in one state, behind its decoder's output."""
-        decoder = self.drawing.site.decoder_kind[station.decoder]
+        decoder = self.decoder(station)
         return tuple(
             Coil(
                 self.nodes[station.path, station.box],
@@ -257,6 +278,10 @@ class OutputModel:
         found = self.solve(running, state).coil_v
         return {name: abs(v) for name, v in zip(names, found, strict=True)}
 
+    def decoder(self, station: Station) -> DecoderKind:
+        """The kind of decoder of a station."""
+        return self.drawing.site.decoder_kind[station.decoder]
+
     def staggered_v(self, running: Iterable[Station], starting: Station) -> float:
         """Lowest voltage at a station's coils as it alone pulls in, the others held already."""
         chosen = self._with_always(running) | {starting.id: starting}
@@ -271,12 +296,12 @@ class OutputModel:
 
     def path_current_a(self, solution: Solution, path: str) -> float:
         """R.m.s. current that a path takes from the terminals, loads at the terminals left out."""
-        first = {
-            self.nodes[path, box]
-            for box, segment in self.drawing.trees[path].feeds.items()
-            if segment.from_box == ROOT
-        }
-        return abs(sum((solution.branch_a[node] for node in first), 0j))
+        return abs(sum((solution.branch_a[node] for node in self.first_nodes(path)), 0j))
+
+    def first_nodes(self, path: str) -> list[int]:
+        """The first boxes of a path: what flows into them is the path's current."""
+        feeds = self.drawing.trees[path].feeds
+        return [self.nodes[path, box] for box, s in feeds.items() if s.from_box == ROOT]
 
     def worst_set(
         self, path: str | None = None, cancelled: Callable[[], bool] = lambda: False

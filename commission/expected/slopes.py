@@ -1,34 +1,33 @@
 """How a reading, or a coil's voltage, moves with each variable of an output: its slopes.
 
-Shared causes are few and are moved one after the other. Segments are many: all their slopes come
-from one more solution of the network, by reciprocity.
+A variable moves impedances, the source's voltage or what decoders draw, each by a known amount; one
+answer of the network at rest (`electrical.response`) says what each of these does to the quantity
+watched. So all slopes of a quantity cost one more solution, however many variables there are.
+
+Slopes are per unit of a cause: of a fraction, of a kelvin for "soil", of an ohm at 20 °C for
+"segment/PATH/BOX".
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
-from commission.electrical.conductors import at_temperature
-from commission.electrical.network import Coil, Solution, solve
+from commission.electrical.conductors import COPPER_PER_K, at_temperature
+from commission.electrical.network import solve
+from commission.electrical.response import Answer, of_current, of_voltage
+from commission.electrical.segments import JOINT_OHM
 from commission.electrical.solenoids import State
-from commission.expected.model import OutputModel
+from commission.expected.inputs import Stretch
+from commission.expected.model import COIL_R, OutputModel, source_v_ohm
 from commission.site.schema import ROOT, Station
 
-STEP = 1e-4  # of a fraction, or a kelvin: small against every half-width
+Slope = dict[str, float]
+Part = tuple[str, complex]  # a variable, and how much of something moves per unit of it
 
-
-def stepped(model: OutputModel, key: str) -> OutputModel:
-    """The output with one variable moved by a small step."""
-    return model.shifted(key, model.shifts.get(key, 0.0) + STEP)
-
-
-def differences(
-    model: OutputModel, value_of: Callable[[OutputModel], float], keys: Iterable[str]
-) -> dict[str, float]:
-    """Slope of a value over each variable, by one small step."""
-    value = value_of(model)
-    return {key: (value_of(stepped(model, key)) - value) / STEP for key in keys}
+_STEP = 1e-6  # of the one part that has no simple slope: a coil's resistance at constant |Z|
+_KEPT = 16
 
 
 def own(running: Iterable[Station]) -> list[str]:
@@ -36,56 +35,153 @@ def own(running: Iterable[Station]) -> list[str]:
     return [f"own/{station.id}" for station in running]
 
 
-def coils_of(
-    model: OutputModel, running: Sequence[Station], state: State = "holding"
-) -> list[Coil]:
-    """The coils of running stations, those that always run included, as the model solves them."""
-    chosen = {station.id: station for station in running}
-    if chosen:
-        chosen |= {station.id: station for station in model.always}
-    return [coil for station in chosen.values() for coil in model.coils(station, state)]
+class Slopes:
+    """One output with stations running: any of its values, with its slope over every variable."""
+
+    def __init__(self, model: OutputModel, running: Sequence[Station], state: State) -> None:
+        """Those that always run are added when anything runs."""
+        self.model = model
+        chosen = {station.id: station for station in running}
+        if chosen:
+            chosen |= {station.id: station for station in model.always}
+        self.running = tuple(chosen.values())
+        self.coils = [coil for one in self.running for coil in model.coils(one, state)]
+        self.solution = solve(model.network, self.coils)
+        self._coil_parts = [
+            parts for one in self.running for parts in _parts_of_coils(model, one, state)
+        ]
+
+    def voltage(self, path: str, box: str) -> tuple[float, Slope]:
+        """Between the conductors at a box, in V."""
+        node = self.model.nodes[path, box]
+        return self._of(self.solution.node_v[node], of_voltage(self.solution, node))
+
+    def terminals(self) -> tuple[float, Slope]:
+        """At the output terminals, in V."""
+        return self._of(self.solution.node_v[0], of_voltage(self.solution, 0))
+
+    def current(self, path: str | None = None) -> tuple[float, Slope]:
+        """Out of the terminals into a path, or of the whole output, in A."""
+        first = [0] if path is None else self.model.first_nodes(path)
+        total = sum((self.solution.branch_a[node] for node in first), 0j)
+        return self._of(total, of_current(self.solution, first))
+
+    def coil(self, number: int) -> tuple[float, Slope]:
+        """At a coil itself, behind its decoder's output, in V; coils in the order of `coils`."""
+        coil, node_v = self.coils[number], self.solution.node_v[self.coils[number].node]
+        value = self.solution.coil_v[number]
+        answer = of_voltage(self.solution, coil.node)
+        per_ohm = (node_v - coil.drop_v) * coil.output_ohm / coil.total_z_ohm**2
+        within = [(key, per_ohm * ohm) for key, ohm in self._coil_parts[number]]
+        return self._of(value, answer, coil.z_ohm / coil.total_z_ohm, within)
+
+    def _of(
+        self,
+        value: complex,
+        answer: Answer,
+        share: complex = 1.0,
+        within: Iterable[Part] = (),
+    ) -> tuple[float, Slope]:
+        """Magnitude and slopes, of a value that moves by a share of what is watched."""
+        size = abs(value)
+        toward = value.conjugate() / size if size else 1.0 + 0j
+        slope: Slope = defaultdict(float)
+        branches, source, drawn = _parts(self.model)
+        turned = share * toward
+        for node, moving in enumerate(branches):
+            per_ohm = answer.per_branch_ohm(node) * turned
+            for key, ohm in moving:
+                slope[key] += (per_ohm * ohm).real
+        for number, coil_parts in enumerate(self._coil_parts):
+            per_ohm = answer.per_coil_ohm(number) * turned
+            for key, ohm in coil_parts:
+                slope[key] += (per_ohm * ohm).real
+        for key, node, ampere, siemens in drawn:
+            more_a = ampere + siemens * self.solution.node_v[node]
+            slope[key] += (answer.per_ampere(node) * more_a * turned).real
+        slope["E"] += (answer.per_source_volt * source * turned).real
+        for key, moved in within:
+            slope[key] += (moved * toward).real
+        return size, slope
 
 
-def segment_gradient(
-    model: OutputModel, solution: Solution, coils: Sequence[Coil], node: int
-) -> dict[str, float]:
-    """Volts at a node per ohm (20 °C) more in each segment.
+@lru_cache(maxsize=_KEPT)
+def _parts(
+    model: OutputModel,
+) -> tuple[list[tuple[Part, ...]], float, list[tuple[str, int, complex, complex]]]:
+    """What moves per unit of each variable.
 
-    An ohm more in a branch that carries I is a voltage of I ohm against it. By reciprocity it moves
-    node i by the current that the branch carries when one ampere is drawn at i and nothing drives:
-    dV = -I·J, one more solution for all segments.
+    Per node the ohms of the branch that feeds it; the volts of the source; and of every decoder
+    its key, its node, and the amperes and siemens that it draws.
     """
+    branches: list[tuple[Part, ...]] = [()] * len(model.network.parent)
+    _, zs_ohm = source_v_ohm(model.output)
+    branches[0] = (("Zs", zs_ohm),)
+    for (path, box), node in model.nodes.items():
+        if node:
+            stretch = model.drawing.stretch(path, model.drawing.trees[path].feeds[box])
+            branches[node] = (*_parts_of(model, stretch, f"segment/{path}/{box}"),)
+    drawn = []
     net = model.network
-    size = len(net.parent)
-    drawn = tuple(1.0 + 0j if i == node else 0j for i in range(size))
-    passive = replace(net, source_v=0.0, standby_a=drawn, standby_w=(0.0,) * size)
-    flow = solve(passive, [replace(coil, drop_v=0.0) for coil in coils]).branch_a
-    voltage = solution.node_v[node]
-    toward = voltage.conjugate() / abs(voltage)
-    warm = at_temperature(1.0, model.temperature_c + model.shifts.get("soil", 0.0))
-    return {
-        f"segment/{path}/{box}": -(solution.branch_a[i] * flow[i] * toward).real * warm
-        for (path, box), i in model.nodes.items()
-        if i
-    }
+    for station in model.stations:
+        node, kind = model.nodes[station.path, station.box], model.decoder(station)
+        rated_v, key = model.output.rated_voltage_v, f"standby/{station.decoder}"
+        if kind.standby_model == "resistance":
+            drawn.append((key, node, 0j, complex(kind.standby_current_a / rated_v)))
+        elif kind.standby_model == "current":
+            drawn.append((key, node, complex(kind.standby_current_a), 0j))
+        else:  # held at what it draws at the source's voltage: close enough for a slope
+            ampere = kind.standby_current_a * rated_v / net.source_v
+            drawn.append((key, node, complex(ampere), 0j))
+    return branches, net.source_v / (1.0 + model.shifts.get("E", 0.0)), drawn
 
 
-def loop(
-    model: OutputModel, path: str, box: str, shared: Iterable[str]
-) -> tuple[float, dict[str, float]]:
-    """Loop resistance of a route and its gradient."""
-    route = model.drawing.route(path, box)
+def _parts_of(model: OutputModel, stretch: Stretch, own_key: str) -> list[Part]:
+    """How the loop impedance of a segment moves with each variable."""
+    soil_c = model.soil_c
+    extra_ohm = model.shifts.get(own_key, 0.0)
+    z_ohm = model.z_ohm(stretch, extra_ohm)
+    extra_warm_ohm = at_temperature(extra_ohm, soil_c)
+    copper = z_ohm - 2 * JOINT_OHM - extra_warm_ohm
+    length, pair = f"length/{stretch.length_by}", model.pair_ohm(stretch)
+    per_k = COPPER_PER_K / at_temperature(1.0, soil_c)
+    found = [
+        (length, copper / (1.0 + model.shifts.get(length, 0.0))),
+        ("soil", complex((copper.real + extra_warm_ohm) * per_k)),
+        (own_key, complex(at_temperature(1.0, soil_c))),
+    ]
+    for kind, ohm in zip(stretch.kinds, pair, strict=True):
+        key = f"conductor/{kind}"
+        found.append((key, complex(ohm / (1.0 + model.shifts.get(key, 0.0)))))
+    return found
 
-    def loop_ohm(m: OutputModel) -> float:
-        return sum(
-            m.z_ohm(s, m.shifts.get(f"segment/{path}/{s.segment.to_box}", 0.0)).real for s in route
-        )
 
-    moving = [key for key in shared if key == "soil" or key.startswith(("length/", "conductor/"))]
-    gradient = differences(model, loop_ohm, moving)
-    warm = at_temperature(1.0, model.temperature_c + model.shifts.get("soil", 0.0))
-    gradient |= {f"segment/{path}/{s.segment.to_box}": warm for s in route}
-    return loop_ohm(model), gradient
+def _parts_of_coils(model: OutputModel, station: Station, state: State) -> list[list[Part]]:
+    """How the impedance of each coil of a station moves with each variable."""
+    found: list[list[Part]] = []
+    for one, coil in zip(station.solenoid, model.coils(station, state), strict=True):
+        keys = (f"coil/{one.kind}", f"own/{one.kind}", f"own/{station.id}")
+        parts = [(key, coil.z_ohm / (1.0 + model.shifts.get(key, 0.0))) for key in keys]
+        if model.drawing.site.solenoid_kind[one.kind].coil_resistance_ohm is None:
+            key = f"{COIL_R}/{one.kind}"
+            moved = model.shifted(key, model.shifts.get(key, 0.0) + _STEP)
+            there = moved.coils(station, state)[len(found)]
+            parts.append((key, (there.z_ohm - coil.z_ohm) / _STEP))
+        found.append(parts)
+    return found
+
+
+def loop(model: OutputModel, path: str, box: str) -> tuple[float, Slope]:
+    """Loop resistance of a route in ohm, and its slopes."""
+    slope: Slope = defaultdict(float)
+    branches = _parts(model)[0]
+    total_ohm = 0.0
+    for stretch in model.drawing.route(path, box):
+        node = model.nodes[path, stretch.segment.to_box]
+        total_ohm += model.network.z_ohm[node].real
+        for key, ohm in branches[node]:
+            slope[key] += ohm.real
+    return total_ohm, slope
 
 
 def margin_ohm(model: OutputModel, path: str) -> dict[str, float]:
@@ -98,19 +194,15 @@ def margin_ohm(model: OutputModel, path: str) -> dict[str, float]:
     if found is None:
         return {}
     by_number = {station.number: station for station in model.stations}
-    running = [by_number[number] for number in found.stations]
-    coils = coils_of(model, running, "inrush")
-    solution = solve(model.network, coils)
+    slopes = Slopes(model, [by_number[number] for number in found.stations], "inrush")
     kinds = model.drawing.site.solenoid_kind
-    chosen = {station.id: station for station in (*running, *model.always)}
-    minima = [kinds[c.kind].min_voltage_v for s in chosen.values() for c in s.solenoid]
+    minima = [kinds[c.kind].min_voltage_v for s in slopes.running for c in s.solenoid]
     margins: dict[str, float] = {}
-    for coil, voltage, min_v in zip(coils, solution.coil_v, minima, strict=True):
-        slopes = segment_gradient(model, solution, coils, coil.node)
-        share = abs(coil.z_ohm / coil.total_z_ohm)
+    for number, min_v in enumerate(minima):
+        voltage_v, slope = slopes.coil(number)
         for box, segment in model.drawing.trees[path].feeds.items():
-            slope = -slopes[f"segment/{path}/{box}"] * share
-            if segment.from_box == ROOT and slope > 0 and abs(voltage) > min_v:
-                ohm = (abs(voltage) - min_v) / slope
+            falls = -slope[f"segment/{path}/{box}"]
+            if segment.from_box == ROOT and falls > 0 and voltage_v > min_v:
+                ohm = (voltage_v - min_v) / falls
                 margins[box] = min(ohm, margins.get(box, ohm))
     return margins

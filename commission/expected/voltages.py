@@ -1,18 +1,17 @@
 """What voltages and currents should be: on the test day with its uncertainty, and at the worst.
 
 Test-day values are settled ones (a meter sees holding, inrush lasts tens of milliseconds). Their
-uncertainty comes from moving each cause of the model by its half-width and solving again; phasors
-are complex, so sensitivities are taken this way and not by formula.
+uncertainty is that of the causes of the model, each by its slope.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import lru_cache
 
 from commission.electrical.conductors import at_temperature
 from commission.electrical.segments import JOINT_OHM, loop_r_ohm
 from commission.electrical.sources import citation
-from commission.electrical.uncertainty import Budget, Contribution
+from commission.electrical.uncertainty import Budget
 from commission.expected.inputs import Drawing
 from commission.expected.limits import limit
 from commission.expected.model import (
@@ -22,6 +21,7 @@ from commission.expected.model import (
     source_v_ohm,
     working_case,
 )
+from commission.expected.slopes import Slope, Slopes
 from commission.expected.values import Expectation, Input
 from commission.site.schema import Station
 from commission.units import Quantity
@@ -35,26 +35,27 @@ def _settled(
     name: str,
     quantity: Quantity,
     model: OutputModel,
-    value_of: Callable[[OutputModel], float],
+    found: tuple[float, Slope],
     conditions: str,
     formula: str,
     inputs: tuple[Input, ...],
     what_below: str,
     what_above: str,
 ) -> Expectation:
-    """An expectation of the network model, with a budget by moving each cause."""
-    value = value_of(model)
-    budget = []
-    for cause in model.causes():
-        moved = value_of(model.shifted(cause.key, cause.half_width))
-        if abs(moved - value) > 1e-6 * abs(value):
-            budget.append(Contribution(cause.words, moved - value))
-    budget.sort(key=lambda part: -part.u)
-    u = Budget(value, tuple(budget)).u
+    """An expectation of the network model: a value, and its budget from its slopes."""
+    value, slope = found
+    budget = model.contributions(slope)
+    u = Budget(value, budget).u
     return Expectation(
         name, quantity, "interval", value, max(0.0, value - 2 * u), value + 2 * u, u, conditions,
-        formula, inputs, LAWS, tuple(budget), what_below, what_above,
+        formula, inputs, LAWS, budget, what_below, what_above,
     )  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def solved(model: OutputModel, *running: Station) -> Slopes:
+    """A settled output with its slopes; a station's current and voltage share one solution."""
+    return Slopes(model, running, "holding")
 
 
 def _source_inputs(model: OutputModel) -> tuple[Input, ...]:
@@ -75,7 +76,7 @@ def output_voltage(drawing: Drawing, output: str, mains_v: float | None) -> Expe
     """Terminal voltage with nothing running, at the mains measured (nominal when not), in V."""
     model = on_test_day(drawing, output, mains_v)
     return _settled(
-        "output-voltage", "voltage", model, lambda m: abs(m.solve((), "holding").node_v[0]),
+        "output-voltage", "voltage", model, solved(model).terminals(),
         f"nothing running, {_day(model, mains_v)}", "V = E x mains/nominal - Zs x I",
         _source_inputs(model),
         "mains low, output overloaded, or a short on a path",
@@ -91,8 +92,7 @@ def standby_current(drawing: Drawing, path: str, mains_v: float | None) -> Expec
         count[station.decoder] = count.get(station.decoder, 0) + 1
     kinds = drawing.site.decoder_kind
     return _settled(
-        "standby-current", "current", model,
-        lambda m: m.path_current_a(m.solve((), "holding"), path),
+        "standby-current", "current", model, solved(model).current(path),
         "nothing running; it cannot prove that each decoder is there, the station runs do",
         "I = sum of the decoders' standby currents",
         tuple(
@@ -108,8 +108,7 @@ def end_voltage(drawing: Drawing, path: str, box: str, mains_v: float | None) ->
     """Voltage between the conductors at a box with nothing running, in V."""
     model = on_test_day(drawing, drawing.path_of[path].output, mains_v)
     return _settled(
-        "end-voltage", "voltage", model,
-        lambda m: abs(m.solve((), "holding").node_v[m.nodes[path, box]]),
+        "end-voltage", "voltage", model, solved(model).voltage(path, box),
         f"at {box}, nothing running, {_day(model, mains_v)}",
         "phasor solution of the whole output, all its paths", _source_inputs(model),
         "a bad joint on the way, or low supply", "high supply",
@@ -120,8 +119,7 @@ def station_current(drawing: Drawing, station: Station, mains_v: float | None) -
     """Current of a station's path while it runs, settled (holding), standby included, in A."""
     model = on_test_day(drawing, drawing.path_of[station.path].output, mains_v)
     return _settled(
-        "station-current", "current", model,
-        lambda m: m.path_current_a(m.solve((station,), "holding"), station.path),
+        "station-current", "current", model, solved(model, station).current(station.path),
         f"station {station.number} running, settled, {_day(model, mains_v)}",
         "phasor solution of the whole output, all its paths",
         (*_source_inputs(model), *_coil_inputs(drawing, station)),
@@ -193,7 +191,7 @@ def station_voltage(drawing: Drawing, station: Station, mains_v: float | None) -
     chart_v, min_v = chart_voltage_v(drawing, station), min_solenoid_v(drawing, station)
     return _settled(
         "station-voltage", "voltage", model,
-        lambda m: abs(m.solve((station,), "holding").node_v[m.nodes[station.path, station.box]]),
+        solved(model, station).voltage(station.path, station.box),
         f"at {station.box}, settled, {_day(model, mains_v)}. In inrush at lowest mains "
         f"and {drawing.degrees(worst.temperature_c)} it is {inrush_v:.1f} V ({chart_v:.1f} V by "
         f"the {CHART}); its minimum is {min_v:.1f} V",
@@ -217,8 +215,7 @@ def together_voltage(
     model, worst = on_test_day(drawing, output, mains_v), working_case(drawing, output)
     inrush_v = _lowest_v(worst.coil_voltages_v(stations, "inrush"), at.id)
     return _settled(
-        "together-voltage", "voltage", model,
-        lambda m: abs(m.solve(stations, "holding").node_v[m.nodes[at.path, at.box]]),
+        "together-voltage", "voltage", model, solved(model, *stations).voltage(at.path, at.box),
         f"at {at.box}, station {at.number}, settled, {_day(model, mains_v)}. With all in "
         f"inrush at lowest mains and {drawing.degrees(worst.temperature_c)} it is "
         f"{inrush_v:.1f} V; its minimum is {min_solenoid_v(drawing, at):.1f} V",
@@ -239,8 +236,7 @@ def together_output_voltage(
     model = on_test_day(drawing, output, mains_v)
     stations = tuple(drawing.stations[one] for one in running)
     return _settled(
-        "together-output-voltage", "voltage", model,
-        lambda m: abs(m.solve(stations, "holding").node_v[0]),
+        "together-output-voltage", "voltage", model, solved(model, *stations).terminals(),
         f"{len(stations)} station(s) running, settled, {_day(model, mains_v)}",
         "V = E x mains/nominal - Zs x I", _source_inputs(model),
         "mains low or the output overloaded", "stations of the set not running",

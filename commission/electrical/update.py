@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from commission.electrical.distributions import normal_cdf
+from commission.electrical.least_squares import posterior
 
 INNOVATION_K: Final = 2.576
 """Normal deviate that 99 % of innovations stay within."""
@@ -33,8 +34,10 @@ class Belief:
 
     def predict(self, sensitivity: Sequence[float]) -> tuple[float, float]:
         """Mean and variance of a linear function h·x of the causes."""
-        moved = _times(self.covariance, sensitivity)
-        return _dot(self.mean, sensitivity), _dot(moved, sensitivity)
+        seen = [(i, x) for i, x in enumerate(sensitivity) if x]
+        mean = math.fsum(self.mean[i] * x for i, x in seen)
+        rows = ((x, self.covariance[i]) for i, x in seen)
+        return mean, math.fsum(x * sum(row[j] * y for j, y in seen) for x, row in rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,17 +89,17 @@ def update(belief: Belief, observation: Observation) -> Belief:
 def learn(belief: Belief, observations: Sequence[Observation]) -> tuple[Belief, InnovationTest]:
     """Belief after all readings, and whether they were credible before any of them was taken in.
 
-    The joint χ² is the sum of squared normalised innovations, each taken after the readings before
-    it: the same number as the quadratic form of all of them.
+    The joint χ² is the quadratic form of all innovations: the same number as the sum of squared
+    normalised innovations, each taken after the readings before it.
     """
-    worst, chi_square = 0.0, 0.0
-    current = belief
-    for observation in observations:
-        worst = max(worst, _deviate(belief, observation))
-        chi_square += _deviate(current, observation) ** 2
-        current = update(current, observation)
-    test = InnovationTest(worst, chi_square, chi_square_quantile(len(observations)))
-    return current, test
+    worst = max((_deviate(belief, one) for one in observations), default=0.0)
+    mean, covariance, chi_square = posterior(
+        belief.mean,
+        belief.covariance,
+        [(one.sensitivity, one.value, one.variance) for one in observations],
+    )
+    after = Belief(tuple(mean), tuple(map(tuple, covariance)))
+    return after, InnovationTest(worst, chi_square, chi_square_quantile(len(observations)))
 
 
 def judge_innovations(belief: Belief, observations: Sequence[Observation]) -> InnovationTest:

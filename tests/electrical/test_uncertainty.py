@@ -19,6 +19,7 @@ from commission.electrical.conformance import (
 from commission.electrical.distributions import error_sum
 from commission.electrical.instruments import Accuracy, half_width, reading_error
 from commission.electrical.joint import probability_all_above
+from commission.electrical.least_squares import inverse
 from commission.electrical.uncertainty import (
     Contribution,
     agrees,
@@ -34,6 +35,7 @@ from commission.electrical.update import (
     hold_within,
     independent,
     judge_innovations,
+    learn,
     update,
 )
 
@@ -232,6 +234,39 @@ def test_scalar_updates_are_the_matrix_update() -> None:
         belief = update(belief, reading)
     assert belief.mean == pytest.approx(mean + gain @ innovation)
     assert np.array(belief.covariance) == pytest.approx(cov - gain @ h @ cov, abs=1e-9)
+
+
+@pytest.mark.parametrize("correlated", [True, False])
+def test_all_readings_at_once_are_the_scalar_updates(correlated: bool) -> None:
+    """The normal equations against one Kalman step for each reading; a known cause stays known."""
+    rng = np.random.default_rng(5)
+    mean, cov = random_belief(rng, 6)
+    if not correlated:
+        cov = np.diag(np.diag(cov))
+    cov[2, :] = cov[:, 2] = 0.0
+    belief = Belief(tuple(mean), tuple(tuple(row) for row in cov))
+    readings = [
+        Observation(tuple(rng.normal(size=6) * (rng.random(6) < 0.6)), rng.normal(), 0.05 + i / 40)
+        for i in range(9)
+    ]
+    found, test = learn(belief, readings)
+    h = np.array([one.sensitivity for one in readings])
+    noise = np.diag([one.variance for one in readings])
+    innovation = np.array([one.value for one in readings]) - h @ mean
+    spread = h @ cov @ h.T + noise
+    assert test.chi_square == pytest.approx(innovation @ np.linalg.solve(spread, innovation))
+    alone = np.abs(innovation) / np.sqrt(np.diag(spread))
+    assert test.worst_deviate == pytest.approx(alone.max())
+    for one in readings:
+        belief = update(belief, one)
+    assert found.mean == pytest.approx(belief.mean, rel=1e-9, abs=1e-12)
+    assert np.array(found.covariance) == pytest.approx(np.array(belief.covariance), abs=1e-12)
+    assert found.mean[2] == mean[2]
+
+
+def test_causes_that_cannot_be_told_apart_are_refused() -> None:
+    with pytest.raises(ValueError, match="singular"):
+        inverse([[1.0, 1.0], [1.0, 1.0]])
 
 
 def test_innovations_that_cannot_be_are_found() -> None:

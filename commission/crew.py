@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from commission.checklist.schema import Offer
 from commission.record.entry import Entry
-from commission.user import instruments, people
+from commission.user import at_work, instruments, people
+from commission.user.at_work import AtWork
 from commission.user.instruments import Instrument
 from commission.user.people import Person
 
@@ -67,6 +69,41 @@ class Crew:
         for name in sorted({hands.entered_by, hands.observed_by} - known - {""}):
             people.remember_person(Person(name=name))
         self._hands = hands
+        self._remember_hands()
+
+    @property
+    def proposed(self) -> Hands:
+        """Whom to propose: the hands of this job, or those of this user's last one."""
+        if self.anyone_named:
+            return self.hands
+        last = at_work.last_at_work()
+        known = {one.id: one for one in self.instruments()}
+        instrument = self.hands.instrument or known.get(last.instrument)
+        return Hands(last.observed_by, last.entered_by, instrument)
+
+    def known(self, what: Offer) -> str:
+        """What is known already of what a step asks for, in words; "" when nothing is."""
+        if not self.anyone_named:
+            return ""
+        hands = self.hands
+        if what == "licence":
+            return self.person(hands.entered_by).licence
+        if what == "instrument":
+            return hands.instrument.in_words if hands.instrument else ""
+        if hands.observed_by in ("", hands.entered_by):
+            return f"{self._described(hands.entered_by)} watches and writes"
+        return f"{self._described(hands.observed_by)} watches, " + (
+            f"{self._described(hands.entered_by)} writes"
+        )
+
+    def _described(self, name: str) -> str:
+        role = self.person(name).role
+        return f"{name} ({role})" if role else name
+
+    def _remember_hands(self) -> None:
+        hands = self.hands
+        used = hands.instrument.id if hands.instrument else ""
+        at_work.remember_at_work(AtWork(hands.entered_by, hands.observed_by, used))
 
     def people(self) -> tuple[Person, ...]:
         """Everyone this user has entered before."""
@@ -90,3 +127,5 @@ class Crew:
         """Remember an instrument, and use it from now on."""
         instruments.remember_instrument(instrument)
         self._hands = replace(self.hands, instrument=instrument)
+        if self.anyone_named:
+            self._remember_hands()

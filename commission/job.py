@@ -96,19 +96,46 @@ class Job:
 
     @cached_property
     def conditions(self) -> Conditions:
-        """Earlier readings that later expectations depend on."""
+        """Earlier readings that later expectations depend on, as they stand now."""
+        return self.conditions_before(len(self.state.entries) + 1)
+
+    def conditions_before(self, number: int) -> Conditions:
+        """The same as they stood when entry `number` was written; what was taken back is left out.
+
+        A reading is judged by what was known then: mains read again later says nothing of it.
+        """
+        if number not in self._conditions:
+            self._conditions[number] = self._conditions_of(number)
+        return self._conditions[number]
+
+    def _conditions_of(self, number: int) -> Conditions:
         mains: dict[str, float] = {}
         soil_c = None
-        for step_id, entry in self.state.latest.items():
-            step = self.plan.by_id.get(step_id)
-            if step is None or entry.value is None:
-                continue
+        for step, entry in self._conditioning:
+            if entry.number >= number:
+                break
             if step.item.compare == "soil-temperature":
                 soil_c = entry.value
-            if step.item.compare == "mains-voltage":
+            elif entry.value is not None:
                 for output in [step.target.output] if step.target.output else self._outputs:
                     mains[output] = entry.value
         return Conditions(mains_v=mains, soil_c=soil_c)
+
+    @cached_property
+    def _conditioning(self) -> list[tuple[Step, Entry]]:
+        """The live readings of mains and soil, by number."""
+        found = [
+            (step, entry)
+            for step in self.plan.steps
+            if step.item.compare in ("soil-temperature", "mains-voltage")
+            for entry in self.state.history.get(step.id, ())
+            if entry.type == "answer" and entry.value is not None and self.state.is_live(entry)
+        ]
+        return sorted(found, key=lambda one: one[1].number)
+
+    @cached_property
+    def _conditions(self) -> dict[int, Conditions]:
+        return {}
 
     @property
     def _outputs(self) -> list[str]:
@@ -119,6 +146,17 @@ class Job:
         if step.item.compare is None:
             return None
         return self.sheet.expectation(step.item.compare, step.target, self.conditions)
+
+    def expectation_of(self, status: Status) -> Expectation | None:
+        """What the latest reading of a step was compared with, under the conditions of then.
+
+        For a step without a reading it is what one would be compared with now.
+        """
+        step, entry = status.step, status.entry
+        if step.item.compare is None or entry is None or not entry.quantity:
+            return self.expectation(step)
+        then = self.conditions_before(entry.number)
+        return self.sheet.expectation(step.item.compare, step.target, then)
 
     def values_at(self, target: Target, comparison: str, without: str = "") -> tuple[float, ...]:
         """Latest live readings (SI) compared with `comparison` at a target, but for one step."""

@@ -23,7 +23,7 @@ from commission.problems import InputRefused, StepRefused
 from commission.record import drafts
 from commission.record.entry import Entry
 from commission.record.evidence import attach_file
-from commission.record.replay import fold
+from commission.record.replay import FINAL, fold
 from commission.text import clean
 from commission.units import Reading
 from commission.verdict.judge import PASS, Judgement, asks_back
@@ -203,7 +203,7 @@ class Session:
         if number not in known or number in state.withdrawn:
             raise InputRefused(f"entry {number} cannot be withdrawn")
         entry = known[number]
-        if entry.type in ("withdrawal", "recovery"):
+        if entry.type in FINAL:
             raise InputRefused(f"a {entry.type} cannot be withdrawn")
         reason = self._reason(reason)
         with_it = [

@@ -137,9 +137,10 @@ def _decimal(text: str) -> tuple[str, int]:
         )
     whole, part = plain_text["whole"].lstrip("0"), plain_text["part"] or ""
     if len(part) == 3 and whole:
+        short = f"{whole}.{part.rstrip('0') or '0'}"
+        clear = f"{short}0" if short.endswith(part) else short  # three digits are never clear
         raise ValueError(
-            f"'{text}' can be read as {whole}{part} or as {whole}.{part.rstrip('0') or '0'}; "
-            f"write {whole}{part} or {whole}.{part}0"
+            f"'{text}' can be read as {whole}{part} or as {short}; write {whole}{part} or {clear}"
         )
     return f"{whole or '0'}.{part or '0'}", len(part)
 

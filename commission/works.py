@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 
 from commission.expected.asfound import Taken, Works
@@ -52,9 +53,11 @@ def taken(job: Job, output: str) -> Iterator[Taken]:
             box = step.target.box
             if step.item.compare == "together-voltage":  # read at the worst station's box
                 worst = job.sheet.drawing.stations[step.target.stations[-1]]
-                yield _taken(entry, step.item.compare, worst.path, worst.box, "")
+                read = _taken(entry, step.item.compare, worst.path, worst.box, "")
             else:
-                yield _taken(entry, step.item.compare, step.target.path, box, step.target.station)
+                read = _taken(entry, step.item.compare, step.target.path, box, step.target.station)
+            mains_v = job.conditions_before(entry.number).mains_v.get(output)
+            yield replace(read, mains_v=mains_v)
 
 
 def _taken(entry: Entry, name: str, path: str, box: str, station: str) -> Taken:

@@ -204,7 +204,7 @@ def test_check_finds_nothing_in_sound_files(capsys: Output, site: Path) -> None:
         capsys, "check", site, folder, folder / "checklist.toml", folder / "record.toml"
     )
     assert code == 0, out
-    assert out.count("nothing found") == 4
+    assert out.count("no problems") == 4
 
 
 def test_check_prints_every_problem_of_every_file(capsys: Output, site: Path) -> None:
@@ -389,6 +389,32 @@ def test_jobs_are_listed(capsys: Output, site: Path) -> None:
     assert str(first) in out
     assert str(second) in out
     assert out.count("new installation") == 2
+
+
+def test_jobs_names_a_job_whose_copy_of_the_site_was_changed(capsys: Output, site: Path) -> None:
+    folder = begun(site)
+    with (folder / "site.toml").open("a", encoding="utf-8") as copy:
+        copy.write("# a remark\n")
+    code, out, _err = ran(capsys, "jobs", site)
+    assert code == 1
+    assert str(folder) in out
+    assert "site.toml: it was changed" in out
+    assert ran(capsys, "check", folder)[0] == 1
+
+
+def test_a_newer_record_or_report_asks_for_a_newer_program(
+    capsys: Output, site: Path, signed: Path
+) -> None:
+    for name in ("record.toml", "report.toml"):
+        file = signed / name
+        file.write_text(file.read_text("utf-8").replace("format = 1", "format = 2", 1), "utf-8")
+        _code, out, _err = ran(capsys, "check", file)
+        assert "format 2 is newer than this program reads (1)" in out
+        assert "use a newer program" in out
+        assert "unchanged copy" not in out
+    _code, out, _err = ran(capsys, "jobs", site)
+    assert "use a newer program" in out
+    assert "unchanged copy" not in out
 
 
 def test_samples_are_listed_with_their_paths(capsys: Output) -> None:

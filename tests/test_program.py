@@ -90,7 +90,11 @@ def sign(program: Program) -> None:
     terminal.wait_for("Licence or certificate number")
     terminal.press("enter", "enter", "Example Irrigation", "enter", "L-1", "enter", "enter")
     terminal.press("enter", "yes", "enter", "enter")  # the key without a passphrase, then accepted
-    terminal.wait_for("Signed: nothing can be added")
+    terminal.wait_for("Signed and saved: accepted")
+    path = program.job_on_disk().folder / "report.toml"
+    signed = tomllib.loads(path.read_text("utf-8"))
+    terminal.wait_for(signed["signoff"][-1]["fingerprint"])
+    assert str(path) in "".join(terminal.text.split())  # it may go on in the next line
 
 
 def test_kill_at_any_moment_keeps_every_confirmed_answer(program: Program) -> None:
@@ -141,5 +145,7 @@ def test_kill_in_the_middle_of_an_answer_keeps_it_whole_or_not_at_all(program: P
             confirmed.append(("answer", step.id, text))
         assert kept == confirmed
         program.start()
+        if not kept:
+            program.name_people()  # nobody is in the record yet: asked again
         program.await_step()
     program.running.kill()

@@ -206,3 +206,13 @@ def test_dead_stations_in_a_row_point_to_the_open_path(session: Session) -> None
     last = on_route[-1]
     cause = session.job.likely_cause(last.id)
     assert f"the path is open before station {on_route[-2].number}" in cause
+
+
+def test_an_exception_says_its_kind_once(session: Session) -> None:
+    earth = first(session, lambda step: step.item.id == "earth-resistance")
+    walk_until(session, earth)
+    session.answer(earth, "9.98 ohm", confirmed=True)
+    told = next(one for one in exceptions(session.job) if one.step == earth.id)
+    assert told.kind == "marginal"
+    assert "marginal" not in told.words
+    assert session.job.statuses[earth.id].finding in told.words

@@ -94,6 +94,20 @@ def test_a_file_holds_plain_quantities_only(text: str) -> None:
         parse_quantity(text, "resistance")
 
 
+@pytest.mark.parametrize(
+    ("text", "clear"),
+    [("1,200", "1200 or 1.2"), ("1.250", "1250 or 1.25"), ("3,000", "3000 or 3.0"),
+     ("1,205", "1205 or 1.2050")],
+)  # fmt: skip
+def test_what_can_be_read_in_two_ways_is_proposed_in_two_that_can_not(
+    text: str, clear: str
+) -> None:
+    with pytest.raises(ValueError, match=f"write {clear}$"):
+        parse_quantity(f"{text} ohm", "resistance")
+    for one in clear.split(" or "):
+        parse_quantity(f"{one} ohm", "resistance")
+
+
 # --- factors against pint's registry (its definitions follow NIST SP 811 and BIPM) ---
 
 PINT_NAMES = {

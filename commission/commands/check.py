@@ -7,6 +7,7 @@ import contextlib
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from commission.asked import read_file
 from commission.commands.say import complain, say
@@ -20,6 +21,9 @@ from commission.problems import (
     Problem,
 )
 from commission.text import visible
+
+if TYPE_CHECKING:
+    from commission.record.entry import Header
 
 _KIND = re.compile(rb'^\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
 _HEAD_BYTES = 4_096
@@ -42,7 +46,7 @@ def run(options: argparse.Namespace) -> int:
         for problem in found:
             say(str(problem))
         if not found:
-            say(f"{name}: nothing found")
+            say(f"{name}: no problems")
         count += len(found)
     if count:
         say(f"{count} problem{'s' if count != 1 else ''}")
@@ -118,15 +122,22 @@ def _job_problems(folder: Path, disk: Disk) -> Iterator[Problem]:
             name, f"its last {len(data) - record.size} bytes are an unfinished entry",
             remedy="opening the job sets them aside; nothing confirmed is lost",
         )  # fmt: skip
-    pairs = ((SITE, record.header.site_sha256), (CHECKLIST, record.header.checklist_sha256))
-    for copy, sha256 in pairs:
-        yield from _digest_problems(folder / copy, sha256, disk)
+    yield from copy_problems(folder, record.header, disk)
+    for copy in (SITE, CHECKLIST):
         with contextlib.suppress(InputRefused):  # what can't be read was just told
             yield from problems_of(folder / copy, disk)
     for entry in record.entries:
         if entry.type == "attachment":
             yield from _digest_problems(folder / entry.file, entry.file_sha256, disk)
     yield from signed_problems(folder, len(record.entries), record.digest, disk)
+
+
+def copy_problems(folder: Path, header: Header, disk: Disk) -> Iterator[Problem]:
+    """What is wrong with a job's own copies of site and checklist, by their digests."""
+    from commission.record.folder import CHECKLIST, SITE
+
+    yield from _digest_problems(folder / SITE, header.site_sha256, disk)
+    yield from _digest_problems(folder / CHECKLIST, header.checklist_sha256, disk)
 
 
 def signed_problems(folder: Path, entries: int, last_sha256: str, disk: Disk) -> list[Problem]:

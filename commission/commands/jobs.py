@@ -11,10 +11,11 @@ from commission.problems import EXIT_DONE, EXIT_FINDINGS, InputRefused
 def run(options: argparse.Namespace) -> int:
     """List every job of a site: its folder, kind, when it was begun, open or signed.
 
-    A damaged one is named: that is a finding.
+    A damaged one, or one whose copies were changed, is named: that is a finding.
     """
     from commission.asked import located
     from commission.checklist.schema import JOB_KIND_WORDS
+    from commission.commands.check import copy_problems
     from commission.host import Disk
     from commission.record.folder import leftovers, survey
 
@@ -42,8 +43,12 @@ def run(options: argparse.Namespace) -> int:
             ]
         )
     )
-    for problem in damaged:
+    problems = [
+        *damaged,
+        *(one for job in jobs for one in copy_problems(job.path, job.header, disk)),
+    ]
+    for problem in problems:
         say(str(problem))
     for path in leftovers(place.path.absolute().parent, disk):
         say(f"{path} was left when a job could not be made; it holds nothing and can be deleted")
-    return EXIT_FINDINGS if damaged else EXIT_DONE
+    return EXIT_FINDINGS if problems else EXIT_DONE

@@ -61,6 +61,7 @@ class Taken:
     gain: str = ""  # instrument, quantity and range
     gain_error: float = 0.0  # half-width, a fraction
     counts_error: float = 0.0  # half-width, SI
+    mains_v: float | None = None  # as measured before it; None: as on the test day
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,16 +302,18 @@ class _Predictions:
 
     def __init__(self, model: OutputModel) -> None:
         self._model = model
-        self._solved: dict[tuple[str, ...], Slopes] = {}
+        self._nominal_v = model.drawing.site.supply.nominal_voltage_v
+        self._solved: dict[tuple[float, tuple[str, ...]], Slopes] = {}
 
     def of(self, one: Taken, running: Sequence[Station]) -> tuple[float, Slope]:
         """The value that a reading should have, and its slope over every variable."""
         if one.name.startswith("loop-"):
             return loop(self._model, one.path, one.box)
-        names = tuple(station.id for station in running)
-        if names not in self._solved:
-            self._solved[names] = Slopes(self._model, running, "holding")
-        slopes = self._solved[names]
+        mains = one.mains_v / self._nominal_v if one.mains_v else self._model.mains
+        key = (mains, tuple(station.id for station in running))
+        if key not in self._solved:
+            self._solved[key] = Slopes(replace(self._model, mains=mains), running, "holding")
+        slopes = self._solved[key]
         if one.name in ("standby-current", "station-current"):
             return slopes.current(one.path)
         return slopes.voltage(one.path, one.box) if one.box else slopes.terminals()

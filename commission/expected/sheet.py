@@ -161,4 +161,4 @@ class Sheet:
             return voltages.together_voltage(drawing, output, running, mains_v)
         if name == "together-output-voltage":
             return voltages.together_output_voltage(drawing, output, running, mains_v)
-        return voltages.together_current(drawing, output)
+        return voltages.together_current(drawing, output, running, mains_v)

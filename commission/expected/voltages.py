@@ -13,7 +13,6 @@ from commission.electrical.segments import JOINT_OHM, loop_r_ohm
 from commission.electrical.sources import citation
 from commission.electrical.uncertainty import Budget
 from commission.expected.inputs import Drawing
-from commission.expected.limits import limit
 from commission.expected.model import (
     OutputModel,
     on_test_day,
@@ -243,10 +242,23 @@ def together_output_voltage(
     )  # fmt: skip
 
 
-def together_current(drawing: Drawing, output: str) -> Expectation:
-    """The most that an output may carry, in A."""
-    return limit(
-        "together-current", "current", "maximum", rated_current_a(drawing.outputs[output]),
-        "the worst set held, all decoders in standby", "output data in the site file",
-        what_beyond="the output is overloaded",
+def together_current(
+    drawing: Drawing, output: str, running: tuple[str, ...], mains_v: float | None
+) -> Expectation:
+    """Current of the output while the worst set runs, settled, standby included, in A."""
+    model = on_test_day(drawing, output, mains_v)
+    stations = tuple(drawing.stations[one] for one in running)
+    rated_a = rated_current_a(drawing.outputs[output])
+    return _settled(
+        "together-current", "current", model, solved(model, *stations).current(),
+        f"{len(stations)} station(s) running, settled, {_day(model, mains_v)}. The output may "
+        f"carry {rated_a:.3g} A",
+        "phasor solution of the whole output, all its paths",
+        (
+            *_source_inputs(model),
+            Input("running together", ", ".join(str(s.number) for s in stations), "worst set"),
+            Input("what the output may carry", f"{rated_a:.3g} A", "site file"),
+        ),
+        "stations of the set not running, or a coil open",
+        "a station too many, a shorted coil, or another decoder at one of the addresses",
     )  # fmt: skip

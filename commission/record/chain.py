@@ -118,4 +118,5 @@ def _whole_blocks_below(data: bytes, position: int) -> Iterator[bytes]:
 
 
 def _refusal(name: str, where: str, error: ValueError) -> InputRefused:
-    return InputRefused([Problem(name, str(error), where, remedy=_REMEDY)])
+    remedy = error.remedy if isinstance(error, codec.NewerFormat) else _REMEDY
+    return InputRefused([Problem(name, str(error), where, remedy=remedy)])

@@ -50,6 +50,12 @@ _ENTRY_KEYS = {
 _TYPES: tuple[str, ...] = get_args(EntryType)
 
 
+class NewerFormat(ValueError):
+    """A record of a newer format: nothing is wrong with it, but this program can't read it."""
+
+    remedy = "use a newer program"
+
+
 def encode_header(header: Header) -> bytes:
     """The top of a record. Raises ValueError for text or times that a record can't hold."""
     lines = [f"kind = {_quoted(KIND)}", f"format = {FORMAT}"]
@@ -66,10 +72,7 @@ def decode_header(block: bytes) -> Header:
         raise ValueError("this is not a record")
     version = first[1].removeprefix("format = ") if len(first) > 1 else ""
     if _INTEGER.fullmatch(version) and int(version) > FORMAT:
-        raise ValueError(
-            f"format {version} is newer than this program reads ({FORMAT}); "
-            "use a newer version of the program"
-        )
+        raise NewerFormat(f"format {version} is newer than this program reads ({FORMAT})")
     if not is_sealed(block):
         raise ValueError("its digest does not match: it was changed or is damaged")
     values = _values(_lines(block)[2:-1], _HEADER_KEYS)

@@ -205,6 +205,8 @@ def read_job(path: Path, disk: Disk) -> JobFolder:
         header = codec.decode_header(codec.header_block(head))
     except ValueError as error:
         remedy = "put back an unchanged copy of the record, or move this folder away"
+        if isinstance(error, codec.NewerFormat):
+            remedy = error.remedy
         problem = Problem(visible(str(record)), str(error), "header", remedy=remedy)
         raise InputRefused([problem]) from None
     return JobFolder(path, header, is_signed(path, disk))

@@ -14,7 +14,7 @@ from commission.record.entry import Entry
 
 OPENED, CLOSED, WITHDRAWN = "opened", "closed", "withdrawn"
 _SETTLING = ("answer", "skip", "not-applicable")
-_FINAL = ("withdrawal", "recovery")  # never withdrawn
+FINAL = ("withdrawal", "recovery")  # never withdrawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +78,7 @@ def _withdrawals(entries: tuple[Entry, ...]) -> Iterator[int]:
         target = entry.refers_to
         if entry.type == "withdrawal" and target is not None and target in possible:
             yield target
-        if entry.type not in _FINAL:
+        if entry.type not in FINAL:
             possible.add(entry.number)
 
 

@@ -275,7 +275,7 @@ def expectation_tables(job: Job) -> Tables:
     """Every expectation used, once, with its formula, its budget and the steps it was used at."""
     used: dict[Expectation, list[str]] = {}
     for status in job.statuses.values():
-        expectation = job.expectation(status.step)
+        expectation = job.expectation_of(status)
         if expectation is not None:
             used.setdefault(expectation, []).append(status.step.id)
     return [_expectation(expectation) | {"steps": steps} for expectation, steps in used.items()]

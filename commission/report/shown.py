@@ -67,6 +67,8 @@ def said(status: Status) -> dict[str, Any]:
     if not entry.quantity:
         return {"answer": entry.text}
     measured: dict[str, Any] = {"measured": as_read(entry)}
+    if entry.relation != "=":
+        measured["measured_relation"] = entry.relation
     if entry.value is not None:
         measured[f"measured{SI_ENDING[entry.quantity]}"] = entry.value
     return measured
@@ -76,7 +78,7 @@ def compact(job: Job, status: Status) -> dict[str, Any]:
     """One line for one step: what was asked, what was found, and the verdict."""
     step = status.step
     line: dict[str, Any] = {"title": step.title}
-    expectation = job.expectation(step)
+    expectation = job.expectation_of(status)
     if expectation is not None:
         line |= expectation_words(expectation, step.item.unit)
     line |= said(status)
@@ -100,7 +102,7 @@ def in_full(job: Job, status: Status) -> dict[str, Any]:
     """Everything about one measured step: expected, range, measured, verdict, hands, SI."""
     step, entry = status.step, status.entry
     table: dict[str, Any] = {"title": step.title, "step": step.id}
-    expectation = job.expectation(step)
+    expectation = job.expectation_of(status)
     if expectation is not None:
         table |= expectation_words(expectation, step.item.unit)
         table["conditions"] = expectation.conditions

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from commission.checklist.plan import Step
 from commission.job import Status
-from commission.problems import CommissionError, InputRefused
+from commission.problems import InputRefused
+from commission.record.entry import Entry
+from commission.record.replay import FINAL
 from commission.session import SEVERITIES
 from commission.tui.keys import help_text
-from commission.tui.screens.form import FormScreen, Line, MenuScreen, TextScreen
-from commission.tui.widgets.step_card import card, expected_words
+from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen, TextScreen
+from commission.tui.widgets.step_card import card, entry_words, expected_words, likely_words
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
@@ -25,10 +29,15 @@ HELP = f"""\
 Readings are typed as read: 11.6  11,6  1.2k  0.4 Mohm  OL  >200 M
 To test again, type a new reading on the same step; the earlier one stays in the history.
 Choices: type the number or the beginning of the word, or walk with Up and Down.
+In the list: + pass or recorded, x fail, ? marginal, - skipped,
+o not applicable, ~ to be done again, blank: still open; > is where you are.
 
 Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
 Local codes and the authority having jurisdiction decide; limits here are defaults.
 """
+
+
+REASON = "write the reason in a few words"
 
 
 class Actions:
@@ -46,20 +55,13 @@ class Actions:
         about: Content | str = "",
         keep_words: str = "Keep",
     ) -> None:
-        def keep_or_say(values: dict[str, str]) -> str:
-            try:
-                keep(values)
-            except CommissionError as error:
-                return str(error)
-            return ""
-
         def closed(kept: bool | None) -> None:
             if kept:
                 after()
             else:
                 self._walk.entry.focus()
 
-        form = FormScreen(title, lines, keep_or_say, about=about, keep_words=keep_words)
+        form = FormScreen(title, lines, keep, about=about, keep_words=keep_words)
         self._walk.app.push_screen(form, closed)
 
     def _choose(
@@ -86,7 +88,7 @@ class Actions:
             options["second"] = ("Close a defect after a second look", self.second_look)
             options["change"] = ("The ground differs from the drawing", self.change)
             options["photo"] = ("Attach a photo or document", self.photo)
-            options["withdraw"] = ("Take back the last entry of this step", self.withdraw)
+            options["withdraw"] = ("Take back an entry of this step", self.withdraw)
             options["people"] = ("People and instrument", self.people)
             options["instrument"] = ("New instrument, or its data", self.instrument)
         options["overview"] = ("What is done, failed, open", self.overview)
@@ -100,7 +102,7 @@ class Actions:
     def _after(self) -> None:
         self._walk.refresh_job()
         self._walk.saved()
-        self._walk.show_step(self._walk.step_id, text=self._walk.entry.value)
+        self._walk.show_step(self._walk.step_id, text=self._walk.typed)
 
     def _next(self) -> None:
         self._walk.after_answer()
@@ -111,7 +113,7 @@ class Actions:
         required = "It is required: it will stand as an exception. " if step.item.required else ""
         self._form(
             f"Skip: {step.title}",
-            [Line("reason", f"{required}Reason")],
+            [Line("reason", f"{required}Reason", needed=REASON)],
             lambda values: self._walk.session.skip(step, values["reason"]),
             self._next,
         )
@@ -121,7 +123,7 @@ class Actions:
         step = self._walk.status.step
         self._form(
             f"Not applicable: {step.title}",
-            [Line("reason", "Reason")],
+            [Line("reason", "Reason", needed=REASON)],
             lambda values: self._walk.session.not_applicable(step, values["reason"]),
             self._next,
         )
@@ -131,7 +133,7 @@ class Actions:
         step = self._walk.status.step
         self._form(
             f"Note: {step.title}",
-            [Line("text", "Note")],
+            [Line("text", "Note", needed="write the note")],
             lambda values: self._walk.session.note(step, values["text"]),
             self._after,
         )
@@ -143,7 +145,12 @@ class Actions:
         self._form(
             f"Defect: {step.target.label}: {step.title}",
             [
-                Line("text", "What is wrong", status.finding if status.entry else ""),
+                Line(
+                    "text",
+                    "What is wrong",
+                    status.finding if status.entry else "",
+                    needed="write in a few words what is wrong",
+                ),
                 Line("severity", "How bad", SEVERITIES[1], SEVERITIES),
                 Line("where", "Where", step.target.label),
                 Line("action", "What is to be done"),
@@ -158,10 +165,10 @@ class Actions:
         self._form(
             "The ground differs from the drawing",
             [
-                Line("subject", "What", step.target.label),
+                Line("subject", "What", step.target.label, needed="write what differs"),
                 Line("before", "As drawn"),
-                Line("after", "As found"),
-                Line("reason", "Why, or how it was found"),
+                Line("after", "As found", needed="write what was found"),
+                Line("reason", "Why, or how it was found", needed=REASON),
             ],
             lambda values: self._walk.session.change_drawing(step, **values),
             self._after,
@@ -180,7 +187,7 @@ class Actions:
             "Close a defect after a second look",
             [
                 Line("defect", "Defect", open_defects[0].id, tuple(d.id for d in open_defects)),
-                Line("seen", "What was seen now"),
+                Line("seen", "What was seen now", needed="write in a few words what was seen"),
             ],
             lambda values: self._walk.session.close_defect(values["defect"], values["seen"]),
             self._after,
@@ -205,9 +212,8 @@ class Actions:
         expected = expected_words(self._walk.job, status)
         about = f"Kept: {kept}" + (f"     Expected: {expected}" if expected else "")
         about = f"{about}\n{status.finding}".rstrip()
-        if step.target.station:
-            cause = self._walk.job.likely_cause(step.target.station)
-            about = f"{about}\nLikely: {cause}" if cause else about
+        label, cause = likely_words(self._walk.job, step.target.station)
+        about = f"{about}\n{label}: {cause}" if cause else about
         self._choose(f"{status.verdict.upper()}: {step.target.label}: {step.title}", options, about)
 
     def _again(self) -> None:
@@ -218,7 +224,7 @@ class Actions:
         step = self._walk.status.step
         self._form(
             f"Exception: {step.title}",
-            [Line("reason", "Why it is handed over like this")],
+            [Line("reason", "Why it is handed over like this", needed=REASON)],
             lambda values: self._walk.session.accept_exception(step, values["reason"]),
             self._next_open,
         )
@@ -235,12 +241,13 @@ class Actions:
 
         def keep(values: dict[str, str]) -> None:
             if not values["photo"] and not values["file"]:
-                raise InputRefused("write the photo's number, or 'none' and why; or name a file")
+                words = "write the photo's number, or 'none' and why; or name a file"
+                raise LineRefused("photo", words)
             observed = replace(hands, observed_by=values["observed_by"] or hands.entered_by)
             walk.session.crew.take(observed)
             photo = values["photo"] or Path(values["file"]).name
             if values["file"]:  # first: a file that is not there leaves the step unanswered
-                walk.session.attach(step, Path(values["file"]).expanduser())
+                self._attach(step, values["file"])
             walk.session.answer(step, text, photo=photo)
 
         self._form(
@@ -255,15 +262,21 @@ class Actions:
             f"Answer: {text}",
         )
 
+    def _attach(self, step: Step, name: str) -> None:
+        try:
+            self._walk.session.attach(step, Path(name).expanduser())
+        except InputRefused as refused:
+            raise LineRefused("file", str(refused)) from None
+
     def photo(self) -> None:
         """Copy a photo or document into the job, or name a photo that is kept elsewhere."""
         step, walk = self._walk.status.step, self._walk
 
         def keep(values: dict[str, str]) -> None:
             if not values["file"] and not values["reference"]:
-                raise InputRefused("name a file, or a photo's number")
+                raise LineRefused("file", "name a file, or a photo's number")
             if values["file"]:
-                walk.session.attach(step, Path(values["file"]).expanduser())
+                self._attach(step, values["file"])
             if values["reference"]:
                 walk.session.note(step, f"photo: {values['reference']}")
 
@@ -278,16 +291,38 @@ class Actions:
         )
 
     def withdraw(self) -> None:
-        """Take back the latest entry of the step."""
-        status = self._walk.status
-        if status.entry is None:
+        """Take back an entry of the step: the only one, or one of those there are."""
+        state, step = self._walk.job.state, self._walk.status.step
+        live = [
+            entry
+            for entry in reversed(state.history.get(step.id, ()))
+            if state.is_live(entry) and entry.type not in FINAL
+        ]
+        if not live:
             self._walk.say("There is nothing to take back here", "$quiet")
-            return
-        number = status.entry.number
+        elif len(live) == 1:
+            self._take_back(live[0])
+        else:
+            self._choose(
+                f"Take back: {step.title}",
+                {
+                    str(one.number): (entry_words(one), partial(self._take_back, one))
+                    for one in live
+                },
+                "Which entry? The newest is the first.",
+            )
+
+    def _take_back(self, entry: Entry) -> None:
         self._form(
-            f"Take back: {status.step.title}: {status.entry.text}",
-            [Line("reason", "Reason; the entry stays in the history, marked withdrawn")],
-            lambda values: self._walk.session.withdraw(number, values["reason"]),
+            f"Take back: {entry_words(entry)}",
+            [
+                Line(
+                    "reason",
+                    "Reason; the entry stays in the history, marked withdrawn",
+                    needed=REASON,
+                )
+            ],
+            lambda values: self._walk.session.withdraw(entry.number, values["reason"]),
             self._after,
         )
 
@@ -304,7 +339,7 @@ class Actions:
         self._walk.app.push_screen(instrument_form(self._walk), lambda _kept: self._after_people())
 
     def _after_people(self) -> None:
-        self._walk.show_step(self._walk.step_id, text=self._walk.entry.value)
+        self._walk.show_step(self._walk.step_id, text=self._walk.typed)
 
     def calculation(self) -> None:
         """How the expected value came about."""
@@ -336,7 +371,7 @@ class Actions:
         self._walk.app.push_screen(sign_form(self._walk), lambda _kept: self._after_sign())
 
     def _after_sign(self) -> None:
-        typed = "" if self._walk.job.signed else self._walk.entry.value
+        typed = "" if self._walk.job.signed else self._walk.typed
         self._walk.show_step(self._walk.step_id, text=typed)
 
     def help(self) -> None:

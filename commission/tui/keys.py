@@ -13,7 +13,6 @@ class Key:
 
     key: str
     shown: str
-    short: str
     action: str
     words: str
     help: str
@@ -25,39 +24,48 @@ class Key:
 
 
 WALK = (
-    Key("enter", "Enter", "Enter", "", "keep",
+    Key("enter", "Enter", "", "keep",
         "keep what is typed; it is on disk before the screen moves on"),
-    Key("pageup", "PgUp", "PgUp", "read(-1)", "", "read the step before; nothing is kept"),
-    Key("pagedown", "PgDn", "PgDn", "read(1)", "read", "read the step after; nothing is kept"),
-    Key("ctrl+n", "Ctrl+N", "^N", "next_open", "next open", "go to the next step still open"),
-    Key("escape", "Esc", "Esc", "menu", "menu",
+    Key("pageup", "PgUp", "read(-1)", "", "read the step before; nothing is kept"),
+    Key("pagedown", "PgDn", "read(1)", "read", "read the step after; nothing is kept"),
+    Key("escape", "Esc", "menu", "menu",
         "menu: skip, note, defect, photo, take back, people, sign"),
-    Key("ctrl+l", "Ctrl+L", "^L", "steps", "list",
+    Key("ctrl+n", "Ctrl+N", "next_open", "next open",
+        "go to the next step still open, or to be done again"),
+    Key("ctrl+l", "Ctrl+L", "steps", "list",
         "the list of all steps: Up, Down, Enter; again: back"),
-    Key("ctrl+g", "Ctrl+G", "^G", "calculation", "why",
+    Key("ctrl+g", "Ctrl+G", "calculation", "why",
         "why this value is expected: formula, numbers, doubt"),
-    Key("ctrl+r", "Ctrl+R", "^R", "whole", "", "the whole text of the step, to scroll through"),
-    Key("ctrl+t", "Ctrl+T", "^T", "app.other_theme", "", "colours for sun or for night"),
-    Key("ctrl+q", "Ctrl+Q", "^Q", "app.leave", "quit",
+    Key("ctrl+r", "Ctrl+R", "whole", "", "the whole text of the step, to scroll through"),
+    Key("ctrl+t", "Ctrl+T", "app.other_theme", "", "colours for sun or for night"),
+    Key("ctrl+q", "Ctrl+Q", "app.leave", "quit",
         "quit; open the same site again to go on"),
 )  # fmt: skip
+_CTRL = "ctrl+"
+_IN_LINE = tuple(key for key in WALK if key.words)
+_LEFT_OUT = ((), ("pagedown",), ("pagedown", "ctrl+g"))  # as the terminal gets narrower
+IN_LIST = " Up, Down, Home, End: move   Enter or Ctrl+L: to the step   Ctrl+Q quit"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 
 
 def line(width: int) -> str:
-    """The keys in one line, in the short writing where there is no room."""
-    parts: list[str] = []
-    for key in WALK:
-        if not key.words and not key.key.startswith("page"):
-            continue
-        parts.append(f"{key.shown} {key.words}  " if key.words else f"{key.shown} ")
-    whole = " " + "".join(parts).rstrip()
+    """The keys in one line; where there is no room Ctrl is said once, then some are left out."""
+    whole = " " + "  ".join(_said(key, key.shown) for key in _IN_LINE)
     if len(whole) <= width:
         return whole
-    short = whole
-    for key in WALK:
-        short = short.replace(key.shown, key.short)
-    return short
+    for left_out in _LEFT_OUT:
+        kept = [key for key in _IN_LINE if key.key not in left_out]
+        alone = [_said(key, key.shown) for key in kept if not key.key.startswith(_CTRL)]
+        held = [_said(key, key.key[-1].upper()) for key in kept if key.key.startswith(_CTRL)]
+        whole = " " + "  ".join([*alone, "Ctrl: " + "  ".join(held)])
+        if len(whole) <= width:
+            break
+    return whole
+
+
+def _said(key: Key, shown: str) -> str:
+    both = "PgUp PgDn" if key.key == "pagedown" else shown
+    return f"{both} {key.words}"
 
 
 def help_text() -> str:

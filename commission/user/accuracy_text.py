@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 
 from commission.units import Quantity, parse_quantity
-from commission.user.instruments import Range
+from commission.user.instruments import Range, step_quantity
 
 EXAMPLE = "to 40 ohm: 0.5 % + 2 x 0.01 ohm"
 _RANGE = re.compile(
@@ -27,9 +27,10 @@ def ranges(text: str, quantity: Quantity) -> tuple[Range, ...]:
         match = _RANGE.fullmatch(part)
         if match is None:
             raise ValueError(f"'{part}': write the accuracy like '{EXAMPLE}'")
-        for key in ("up_to", "resolution", "offset"):
+        steps = step_quantity(quantity)
+        for key, one in (("up_to", quantity), ("resolution", steps), ("offset", steps)):
             if match[key]:
-                parse_quantity(match[key], quantity)  # says what is wrong with the unit
+                parse_quantity(match[key], one)  # says what is wrong with the unit
         percent = parse_quantity(f"{match['percent']} %", "fraction") * 100
         found.append(
             Range(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from datetime import date
+from datetime import date, datetime
 from typing import Annotated, Literal
 
 # pydantic looks for plugins in every installed package; we have none, and it takes 40 ms.
@@ -13,6 +13,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validat
 
 from commission.text import clean
 from commission.units import Quantity, parse_quantity
+from commission.user.instruments import step_quantity
 
 Text = Annotated[str, AfterValidator(clean)]
 
@@ -58,7 +59,8 @@ class RangeRow(Table):
             text = getattr(self, key)
             if not text and key == "offset":
                 continue
-            value = parse_quantity(text, self.quantity)
+            quantity = self.quantity if key == "up_to" else step_quantity(self.quantity)
+            value = parse_quantity(text, quantity)
             if value < 0 or (key == "up_to" and value == 0):
                 raise ValueError(f"{key} '{text}' is below what is possible")
         return self
@@ -75,6 +77,14 @@ class InstrumentRow(Table):
     accuracy: tuple[RangeRow, ...] = Field((), strict=False)
 
 
+class AtWorkFile(Table):
+    kind: Literal["commission people at work"]
+    format: Literal[1]
+    entered_by: Text = ""
+    observed_by: Text = ""
+    instrument: Text = ""
+
+
 class InstrumentsFile(Table):
     kind: Literal["commission instruments"]
     format: Literal[1]
@@ -88,3 +98,35 @@ class InstrumentsFile(Table):
                 raise ValueError(f"two instruments have the id '{one.id}'")
             seen.add(one.id.lower())
         return self
+
+
+class SignerRow(Table):
+    name: Annotated[Text, Field(min_length=1, max_length=200)]
+    public_key: Text
+    fingerprint: Text
+    since: datetime
+    note: Text = ""
+
+
+class SignersFile(Table):
+    kind: Literal["commission known signers"]
+    format: Literal[1]
+    signer: tuple[SignerRow, ...] = Field((), strict=False)
+
+
+class SeenVersionRow(Table):
+    signoffs: Annotated[int, Field(ge=1)]
+    bytes: Annotated[int, Field(ge=1)]
+    sha256: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
+class SeenRow(Table):
+    report: Annotated[Text, Field(min_length=1)]
+    seen_at: datetime
+    version: Annotated[tuple[SeenVersionRow, ...], Field(strict=False, min_length=1)]
+
+
+class SeenFile(Table):
+    kind: Literal["commission seen reports"]
+    format: Literal[1]
+    seen: tuple[SeenRow, ...] = Field((), strict=False)

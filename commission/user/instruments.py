@@ -24,6 +24,11 @@ FILE = "instruments.toml"
 _SLACK = 1 + 1e-9  # "200 ohm" holds a reading of 200 ohm, however either was rounded
 
 
+def step_quantity(quantity: Quantity) -> Quantity:
+    """What the steps of a reading are: half a degree is a difference, not a temperature."""
+    return "temperature difference" if quantity == "temperature" else quantity
+
+
 @dataclass(frozen=True, slots=True)
 class Range:
     """One range of an instrument: what it measures, up to where, and how well.
@@ -47,11 +52,12 @@ class Range:
     @property
     def accuracy(self) -> Accuracy:
         """The accuracy in SI."""
+        steps = step_quantity(self.quantity)
         return Accuracy(
             percent_of_reading=self.percent,
             counts=self.counts,
-            resolution=parse_quantity(self.resolution, self.quantity),
-            offset_half_width=parse_quantity(self.offset, self.quantity) if self.offset else 0.0,
+            resolution=parse_quantity(self.resolution, steps),
+            offset_half_width=parse_quantity(self.offset, steps) if self.offset else 0.0,
         )
 
 
@@ -67,6 +73,13 @@ class Instrument:
     burden: str = ""  # what it adds in line, for example "0.2 ohm"
     note: str = ""
     accuracy: tuple[Range, ...] = ()
+
+    @property
+    def in_words(self) -> str:
+        """Which meter it is, by its label."""
+        due = f"calibration due {self.calibration_due}" if self.calibration_due else ""
+        serial = f"serial {self.serial}" if self.serial else ""
+        return ", ".join(part for part in (self.id, self.make, serial, due) if part)
 
     def accuracy_for(self, quantity: str, value_si: float) -> Accuracy | None:
         """Accuracy of the smallest range that holds a value (SI); None where nothing is stated."""
@@ -98,6 +111,7 @@ DEMO = Instrument(
         Range("voltage", "400 V", 1, 3, "0.1 V"),
         Range("current", "40 mA", 1.5, 3, "0.01 mA"),
         Range("current", "4 A", 1.5, 3, "1 mA"),
+        Range("temperature", "60 °C", 0, 1, "0.5 °C"),
     ),
 )
 """An instrument to practise with. It is invented."""

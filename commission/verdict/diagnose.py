@@ -25,6 +25,8 @@ def likely_cause(signs: Mapping[str, str]) -> str:
         )
     if indicator is None or valve is None:
         return ""
+    if indicator == valve == "pass" and "fail" in signs.values():
+        return ""  # it runs, yet something else of it is not in order
     return {
         ("pass", "pass"): SOUND,
         ("pass", "fail"): "solenoid, valve (bleed, flow control, no water), or the joint between "

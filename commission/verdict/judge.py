@@ -99,15 +99,18 @@ def judge_reversed(
     if first is None or reading.value is None or reading.relation != "=" or expectation is None:
         return judge(expectation, reading, accuracy, unit)
     error = reading_error(accuracy, reading.value) if accuracy else NO_ERROR
-    allowed = 2 * max(error.counts_half_width, reading.digit)
+    counts = accuracy.counts * accuracy.resolution if accuracy else 0.0  # leads are in both alike
+    allowed = 2 * max(counts, reading.digit)
     difference, mean = abs(first - reading.value), (first + reading.value) / 2
     judged = _judge_interval(expectation, mean, error, unit)
     finding = f"mean of both {show(mean, unit, expectation.quantity)}: {judged.finding}"
-    if judged.verdict == PASS and difference > allowed * (1 + 1e-9):
-        differ = show(difference, unit, expectation.quantity, 2)
-        finding = f"the two polarities differ by {differ}: galvanic or leakage voltage in the loop"
-        return Judgement(MARGINAL, finding, judged.low, judged.high)
-    return Judgement(judged.verdict, finding, judged.low, judged.high)
+    if difference <= allowed * (1 + 1e-9):
+        return Judgement(judged.verdict, finding, judged.low, judged.high)
+    differ = show(difference, unit, expectation.quantity, 2)
+    words = f"the two polarities differ by {differ}: galvanic or leakage voltage in the loop"
+    if judged.verdict == PASS:
+        return Judgement(MARGINAL, words, judged.low, judged.high)
+    return Judgement(judged.verdict, f"{finding}; {words}", judged.low, judged.high)
 
 
 def acceptance(expectation: Expectation, error: ReadingError) -> tuple[float, float]:
@@ -166,7 +169,7 @@ def judge_limit(expected: Expectation, value: float, error: ReadingError, unit: 
     errors = error_sum((error.gain_half_width, error.counts_half_width))
     probability = conformance(value, errors, Limits(expected.low, expected.high))
     reached = verdict(probability)
-    words = f"limit {_limit_words(expected, unit)}"
+    words = f"limit, {_limit_words(expected, unit)}"
     beyond = expected.what_below or expected.what_above
     if reached == PASS:
         return Judgement(PASS, f"keeps the {words}", expected.low, expected.high, probability)
@@ -174,7 +177,8 @@ def judge_limit(expected: Expectation, value: float, error: ReadingError, unit: 
         finding = f"beyond the {words}: {beyond}" if beyond else f"beyond the {words}"
         return Judgement(FAIL, finding, expected.low, expected.high, probability)
     finding = (
-        f"too near the {words} for this meter: {probability * 100:.0f} in 100 that it is kept; "
+        f"too near the {words}, for this meter: it is kept with a chance of "
+        f"{probability * 100:.0f} in 100; "
         "use a better meter, repair, or name it as an exception"
     )
     return Judgement(MARGINAL, finding, expected.low, expected.high, probability)
@@ -182,7 +186,7 @@ def judge_limit(expected: Expectation, value: float, error: ReadingError, unit: 
 
 def _limit_words(expected: Expectation, unit: str) -> str:
     word = "at least" if expected.sides == "minimum" else "at most"
-    return f"of {word} {show(expected.value, unit, expected.quantity)}"
+    return f"{word} {show(expected.value, unit, expected.quantity)}"
 
 
 def _judge_bound(expected: Expectation, reading: Reading, unit: str) -> Judgement:
@@ -204,11 +208,11 @@ def _judge_bound(expected: Expectation, reading: Reading, unit: str) -> Judgemen
     words = _limit_words(expected, unit)
     if above == (expected.sides == "minimum"):  # away from the limit, on its good side
         if bound is None or (bound >= expected.value if above else bound <= expected.value):
-            return Judgement(PASS, f"keeps the limit {words}", low, high, 1.0)
+            return Judgement(PASS, f"keeps the limit, {words}", low, high, 1.0)
     elif bound is None or (bound >= expected.value if above else bound <= expected.value):
         beyond = expected.what_below or expected.what_above
-        return Judgement(FAIL, f"beyond the limit {words}: {beyond}", low, high, 0.0)
-    return Judgement(MARGINAL, f"cannot be told from the limit {words}", low, high)
+        return Judgement(FAIL, f"beyond the limit, {words}: {beyond}", low, high, 0.0)
+    return Judgement(MARGINAL, f"cannot be told from the limit, {words}", low, high)
 
 
 def asks_back(expectation: Expectation | None, reading: Reading, unit: str) -> str:

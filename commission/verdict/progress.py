@@ -58,7 +58,7 @@ def exceptions(job: Job) -> tuple[HandoverException, ...]:
         step = status.step
         place = f"{step.target.label}: {step.title}"
         if status.verdict in (FAIL, MARGINAL):
-            words = f"{place}: {status.verdict}: {status.finding}"
+            words = f"{place}: {status.finding}"
             decision = job.state.decisions.get(step.id)
             if decision is not None:
                 words += f"; accepted as an exception: {decision.text}"

@@ -10,6 +10,7 @@ from typing import Literal
 
 import pytest
 
+from commission.commands.expect_sheet import Spot
 from commission.expected.load import carried, inrush_limit_a, most_current
 from commission.expected.model import OutputModel, on_test_day
 from commission.expected.sheet import Sheet
@@ -110,3 +111,21 @@ def test_no_station_permitted_is_no_question() -> None:
     site = load_site(samples()["small-garden"])
     none = tuple(replace(path, stations_at_once=0) for path in site.path)
     assert carried(Sheet(replace(site, path=none)).drawing, "1") == ()
+
+
+def test_the_current_of_the_worst_set_is_expected_and_not_only_limited() -> None:
+    """Two coils held draw their data-sheet currents at 24 V, less the drops and more for 25 V."""
+    sheet = Sheet(load_site(samples()["small-garden"]))
+    at = Spot("1")
+    expected = sheet.expectation("together-current", at)
+    assert expected is not None
+    assert expected.sides == "interval"
+    kinds = sheet.site.solenoid_kind
+    running = [sheet.drawing.stations[one] for one in sheet.worst_sets["1"]]
+    held_a = sum(kinds[c.kind].holding_current_a for s in running for c in s.solenoid)
+    standby_a = sum(
+        sheet.site.decoder_kind[s.decoder].standby_current_a for s in sheet.site.station
+    )
+    assert expected.value == pytest.approx(held_a + standby_a, rel=0.1)
+    assert expected.high is not None
+    assert expected.high < 2.0  # a reading near the rating of 2.5 A is no pass

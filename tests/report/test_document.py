@@ -222,7 +222,7 @@ def test_a_sound_report_has_no_problems(accepted: Job) -> None:
         ("job_kind =", "job_kind_ =", "not a report as this program writes it"),
         ('verdict = "accepted"', 'verdict = "perfect"', "no verdict"),
         ('kind = "commission report"', 'kind = "something"', "its kind"),
-        ("format = 1", "format = 2", "format 1"),
+        ("format = 1", "format = 2", "format 2 is newer than this program reads"),
         ("\n[[history]]", "\n[[history", "line"),
     ],
 )
@@ -404,8 +404,20 @@ def test_over_range_and_hostile_text_come_back_as_typed(session: Session) -> Non
     reading = reading_of(report, loop.id)
     assert reading["measured"] == "OL"
     assert "measured_ohm" not in reading
+    assert reading["measured_relation"] == "OL"
     assert reading["verdict"] == "fail"
     assert "\u001b" not in text
+
+
+def test_a_bound_is_never_shown_as_a_value(session: Session) -> None:
+    loop = loop_step(session)
+    walks.walk_until(session, loop)
+    walks.answer(session, loop, ">200 Mohm")
+    reading = reading_of(report_document(session.job), loop.id)
+    assert reading["measured_ohm"] == 200e6
+    assert reading["measured_relation"] == ">"
+    walks.answer(session, loop, "2.2 ohm")
+    assert "measured_relation" not in reading_of(report_document(session.job), loop.id)
 
 
 def test_a_site_file_with_other_line_ends_is_embedded_exactly(tmp_path: Path) -> None:

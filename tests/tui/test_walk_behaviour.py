@@ -13,8 +13,18 @@ from commission.session import Session
 from commission.tui.app import CommissionApp
 from commission.tui.screens.walk import WalkScreen
 from commission.tui.theme import NIGHT, SUN
-from tests.tui.walking import Walk, play
-from tests.walks import OBSERVER, WRITER, begin, first, status, typed, walk_until
+from tests.tui.walking import LARGE, Walk, play
+from tests.walks import (
+    OBSERVER,
+    WRITER,
+    answer,
+    begin,
+    first,
+    good_answer,
+    status,
+    typed,
+    walk_until,
+)
 
 SAMPLE = "small-garden"
 
@@ -132,7 +142,7 @@ def test_a_defect_without_a_measurement_closes_by_a_second_look(tmp_path: Path) 
         await walk.menu("Close a defect after a second look")
         await walk.shows("pump house: no lock")
         await walk.finish(seen="")
-        await walk.shows("write the reason in a few words")
+        await walk.shows("write in a few words what was seen")
         assert session.job.open_defects
         await walk.finish(seen="a lock hangs there now")
         await walk.until(lambda: not session.job.open_defects, "the defect closed")
@@ -161,7 +171,7 @@ def test_an_entry_taken_back_stays_in_the_history(tmp_path: Path) -> None:
         await walk.press(good, "enter")
         await walk.until(lambda: walk.walk.step_id != step.id, "the next step")
         await walk.go(step)
-        await walk.menu("Take back the last entry")
+        await walk.menu("Take back an entry")
         await walk.finish(reason="read at the wrong box")
         await walk.shows("withdrawn")
         assert status(session, step).state == "open"
@@ -208,6 +218,9 @@ def test_a_marginal_result_handed_over_is_a_named_exception(tmp_path: Path) -> N
         await walk.finish(reason="the owner adds a rod in spring")
         await walk.until(lambda: step_id in session.job.state.decisions, "the decision")
         assert walk.walk.step_id != step_id
+        await walk.go(session.job.plan.by_id[step_id])
+        await walk.shows("accepted as an exception: the owner adds a rod in spring")
+        assert "note:" not in walk.text
 
     play(session, scene)
 
@@ -363,3 +376,110 @@ def test_a_stations_questions_follow_from_its_answers(tmp_path: Path) -> None:
         await walk.until(lambda: walk.walk.step_id == new[0].id, "the first of the new questions")
 
     play(session, scene)
+
+
+def test_a_defect_raised_by_mistake_is_taken_back_from_a_step_without_an_answer(
+    tmp_path: Path,
+) -> None:
+    session = at(tmp_path, loop)
+    step = first(session, loop)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("Raise a defect")
+        await walk.finish(text="lid is cracked", action="bring a new lid")
+        await walk.shows("Open defect D1")
+        await walk.menu("Take back an entry")
+        await walk.shows("Take back: defect D1 opened: lid is cracked")
+        await walk.finish(reason="it was the neighbour's lid")
+        await walk.until(lambda: not session.job.open_defects, "the defect taken back")
+        await walk.shows("withdrawn")
+        assert "Open defect" not in walk.text
+        assert status(session, step).state == "open"
+        assert session.job.state.defects["D1"].state == "withdrawn"
+
+    play(session, scene)
+
+
+def test_every_entry_of_a_step_can_be_taken_back_the_newest_first(tmp_path: Path) -> None:
+    session = at(tmp_path, loop)
+    step, bad = first(session, loop), loop_reading(session, 3)
+    photo = tmp_path / "joint.jpg"
+    photo.write_bytes(b"not really a picture")
+    session.answer(step, bad, confirmed=True)
+    session.note(step, "leads nulled twice")
+    session.raise_defect(step, "does not work", "box B2", "bad joint", "remake it")
+    session.attach(step, photo)
+    session.change_drawing(step, "B2", "8 m", "12 m", "measured by tape")
+    session.accept_exception(step, "the owner knows")
+    words = [
+        "exception: the owner knows",
+        "drawing: B2: 8 m as drawn, 12 m as found",
+        "attached: joint.jpg",
+        "defect D1 opened: bad joint",
+        "note: leads nulled twice",
+        bad,
+    ]
+
+    async def scene(walk: Walk) -> None:
+        await walk.go(step)
+        await walk.menu("Take back an entry")
+        await walk.shows("Which entry?")
+        places = [walk.text.index(one) for one in words]
+        assert places == sorted(places)
+        await walk.choose("note: leads nulled twice")
+        await walk.finish(reason="it was once")
+        await walk.until(lambda: not session.job.state.notes[step.id][:-1], "the note taken back")
+        for number, one in enumerate(w for w in words if w != "note: leads nulled twice"):
+            await walk.menu("Take back an entry")
+            if number < 4:
+                await walk.choose(one)
+            await walk.finish(reason="all of it")
+        state = session.job.state
+        assert step.id not in {**state.latest, **state.notes, **state.decisions}
+        assert step.id not in state.attachments
+        assert state.defects["D1"].state == "withdrawn"
+        await walk.menu("Take back an entry")
+        await walk.shows("nothing to take back")
+
+    play(session, scene, LARGE)
+
+
+def test_a_station_is_sound_only_so_far_until_all_of_it_was_looked_at(tmp_path: Path) -> None:
+    session = at(tmp_path, lambda step: step.item.sign == "others")
+    others = first(session, lambda step: step.item.sign == "others")
+    last = [s for s in session.job.plan.steps if s.item.sign and s.target == others.target][-1]
+
+    async def scene(walk: Walk) -> None:
+        await walk.shows("So far: sound")
+        assert "Likely" not in walk.text
+        walk_until(session, last)
+        answer(session, last, good_answer(session, last))
+        walk.walk.refresh_job()
+        await walk.go(others)
+        await walk.shows("Likely: sound")
+
+    play(session, scene)
+
+
+def test_after_isolating_again_what_counts_no_more_is_marked_and_found(tmp_path: Path) -> None:
+    """Ctrl+N goes through it in order, the switching on at its end included."""
+    session = begin(tmp_path, SAMPLE)
+    walk_until(session, first(session, lambda step: step.item.compare == "standby-current"))
+    isolate = first(session, lambda step: step.item.supply == "off")
+    bridge = first(session, lambda step: step.item.id == "bridge-off")
+    answer(session, isolate, "yes")
+    stale = [step for step, one in session.job.statuses.items() if one.again]
+    assert bridge.id in stale
+    assert [step for step in stale if session.job.plan.by_id[step].item.supply == "on"]
+
+    async def scene(walk: Walk) -> None:
+        await walk.go(isolate)
+        for step_id in stale:
+            await walk.press("ctrl+n")
+            await walk.until(lambda step_id=step_id: walk.walk.step_id == step_id)  # type: ignore[misc]
+            await walk.shows("To be done again")
+        await walk.go(bridge)
+        await walk.shows("the supply was isolated after it")
+        await walk.shows(f"~ {bridge.title}")
+
+    play(session, scene, LARGE)

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,7 @@ from commission.resources import samples
 from commission.session import Session
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Scene, Walk, play
-from tests.walks import answer, bad_answer, begin, clock, first, walk_to_the_end, walk_until
+from tests.walks import KEY, answer, bad_answer, begin, clock, first, walk_to_the_end, walk_until
 
 SAMPLE = "small-garden"
 pytestmark = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
@@ -269,15 +270,19 @@ def test_signing_with_exceptions(stage: Stage) -> None:
     stage.play("signing-with-exceptions", session, scene)
 
 
-def test_signed(stage: Stage) -> None:
+def test_signed(stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("commission.tui.screens.sign.own_key", lambda _passphrase: KEY)
     session = stage.begin()
     with_exceptions(session)
+    monkeypatch.chdir(tmp_path)  # the report's path is the same every time
+    session.job = replace(session.job, folder=session.job.folder.relative_to(tmp_path))
 
     async def scene(walk: Walk) -> None:
         await walk.menu("Sign and save the report")
         await walk.shows("Name (PgUp")
         await walk.finish(company="Example Irrigation (invented)", licence="L-1", accept="yes")
         await walk.shows("Signed: nothing can be added")
+        assert "Saved on disk" not in walk.text
         assert (session.job.folder / "report.toml").exists()
 
     stage.play("signed", session, scene)

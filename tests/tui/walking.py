@@ -128,6 +128,7 @@ NAMED = frozenset(
         "pageup",
         "pagedown",
         "tab",
+        "shift+tab",
         "backspace",
         "left",
         "right",

@@ -169,6 +169,19 @@ def test_both_polarities(first: float | None, second: str, expected: str, words:
     assert words in judged.finding
 
 
+def test_what_the_leads_leave_is_in_both_polarities_and_explains_no_difference() -> None:
+    """0.05 ohm left after nulling widens the range, but not what the polarities may differ by."""
+    accuracy = Accuracy(0.5, 2.0, 0.01, 0.05)
+    for second, verdict, words in (
+        ("2.29 ohm", PASS, "mean of both"),
+        ("2.30 ohm", MARGINAL, "differ by 0.050 ohm"),
+        ("3.6 ohm", FAIL, "differ by 1.4 ohm"),
+    ):
+        reading = parse_reading(second, "resistance", "ohm")
+        judged = judge_reversed(expectation("interval", 2.25, 0.1), 2.25, reading, accuracy, "ohm")
+        assert (judged.verdict, words in judged.finding) == (verdict, True), judged
+
+
 def test_a_meter_coarser_than_the_value_proves_nothing() -> None:
     # ±(0 % + 2 x 1 kohm) at 11.5 ohm expected: the reading 0 kohm would "agree" with anything.
     judged = judge(

@@ -17,10 +17,13 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from commission.problems import CommissionError, InputRefused
 from commission.tui.widgets.pick_input import PickInput
 
 KEEP, BACK = "keep", "back"
+_SETTLED_S = 0.1  # by then a refused form has been laid out, and earlier scrolling is done
 FORM_KEYS = "Enter next line   Up line before   PgUp PgDn the text   Esc, Enter leave"
+CHOICE_KEYS = "Up Down choose   Enter next line   Shift+Tab line before   Esc, Enter leave"
 MENU_KEYS = "Up, Down or a number, then Enter   Esc back"
 
 
@@ -34,6 +37,15 @@ class Line:
     choices: tuple[str, ...] = ()
     hint: str = ""
     secret: bool = False  # shown as dots
+    needed: str = ""  # what to say while nothing is written here; "" where it may stay empty
+
+
+class LineRefused(InputRefused):
+    """One line of a form that cannot be kept as it stands."""
+
+    def __init__(self, key: str, words: str) -> None:
+        super().__init__(words)
+        self.key = key
 
 
 class FormEnd(OptionList):
@@ -53,10 +65,10 @@ class FormEnd(OptionList):
 
 
 class FormScreen(ModalScreen[bool]):
-    """A form; `keep` gets the lines and returns words when it refuses, "" when all is kept.
+    """A form; `keep` gets the lines, and raises CommissionError when it refuses.
 
     Closes with True once kept, with False when left by "Back". What was typed stays on the form
-    until then, so a refusal (a full disk, say) loses nothing.
+    until then, so a refusal (a full disk, say) loses nothing; the cursor goes to a refused line.
     """
 
     AUTO_FOCUS = ""  # `on_mount` does it, without scrolling away what stands above
@@ -68,7 +80,7 @@ class FormScreen(ModalScreen[bool]):
         self,
         title: str,
         lines: Sequence[Line],
-        keep: Callable[[dict[str, str]], str],
+        keep: Callable[[dict[str, str]], object],
         *,
         about: Content | str = "",
         keep_words: str = "Keep",
@@ -104,13 +116,20 @@ class FormScreen(ModalScreen[bool]):
                     hint = f"{hint}  {offered}".strip()
                 if hint:
                     yield Static(Content(hint), classes="hint")
+                yield Static(id=f"problem-{line.key}", classes="problem")
             yield Static(Content(""), id="dialogue-problem")
             yield FormEnd(
                 Option(Content(self._keep_words), id=KEEP),
                 Option(Content("Back, keep nothing"), id=BACK),
                 id="dialogue-end",
             )
-            yield Static(Content(FORM_KEYS), classes="hint")
+            yield Static(Content(FORM_KEYS), id="dialogue-keys", classes="hint")
+
+    def on_descendant_focus(self) -> None:
+        """Say what the keys do where the cursor stands now."""
+        chooses = isinstance(self.focused, PickInput) and self.focused.choices
+        keys = CHOICE_KEYS if chooses else FORM_KEYS
+        self.query_one("#dialogue-keys", Static).update(Content(keys))
 
     def on_mount(self) -> None:
         """Start in the first line, with what stands above it as far as there is room."""
@@ -155,12 +174,45 @@ class FormScreen(ModalScreen[bool]):
         values = {
             line.key: self.query_one(f"#line-{line.key}", PickInput).meant for line in self._lines
         }
-        problem = self._keep(values)
-        if problem:
-            self.query_one("#dialogue-problem", Static).update(Content(problem))
-            self.query_one("#dialogue", VerticalScroll).scroll_end(animate=False)
+        try:
+            for line in self._lines:
+                if line.needed and not values[line.key]:
+                    raise LineRefused(line.key, line.needed)
+            self._keep(values)
+        except CommissionError as error:
+            self._refused(error)
         else:
             self.dismiss(True)
+
+    def _go_to(self, line: PickInput) -> None:
+        """Stand in a line, with what is around it in view: now, and once all is laid out anew.
+
+        What the line before the refusal asked to be scrolled to may still come in between.
+        """
+        self.set_focus(line, scroll_visible=False)
+        self._show_line(line)
+        self.set_timer(_SETTLED_S, lambda: self._show_line(line))
+
+    def _show_line(self, line: PickInput) -> None:
+        """Scroll to a line, unless the cursor has gone on."""
+        if self.focused is line:
+            text = self._text
+            y = line.virtual_region.y - text.size.height // 2
+            text.scroll_to(y=y, animate=False, immediate=True)
+
+    def _refused(self, error: CommissionError) -> None:
+        """Say why, at the line that it is about, and go there; else at the end of the form."""
+        for static in self.query(".problem").results(Static):
+            static.remove_class("said")
+        words = "" if isinstance(error, LineRefused) else str(error)
+        self.query_one("#dialogue-problem", Static).update(Content(words))
+        if isinstance(error, LineRefused):
+            static = self.query_one(f"#problem-{error.key}", Static)
+            static.update(Content(str(error)))
+            static.add_class("said")
+            self._go_to(self.query_one(f"#line-{error.key}", PickInput))
+        else:
+            self._text.scroll_end(animate=False)
 
 
 class MenuScreen(ModalScreen[str]):

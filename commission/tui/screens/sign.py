@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 from textual.content import Content
 
-from commission.problems import CommissionError, InputRefused
-from commission.report.signoff import SignOff
+from commission.job import Job
+from commission.problems import InputRefused
+from commission.record.folder import REPORT
+from commission.report.seal import fingerprint
+from commission.report.signoff import SignOff, SignsAs
 from commission.session import NO, YES
-from commission.tui.screens.form import FormScreen, Line
+from commission.text import visible
+from commission.tui.screens.form import FormScreen, Line, LineRefused
 from commission.user.people import Person
-from commission.user.signing_key import key_state, own_key
+from commission.user.signing_key import SigningKey, key_state, own_key
 from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
 
+DONE = "I carried out or supervised this commissioning"
+DONE_IN = {  # where the kind of job calls it otherwise
+    "inspection": "I inspected this system",
+    "recheck": "I carried out or supervised this recheck",
+}
 STATEMENT = (
-    "I carried out or supervised this commissioning and found what is recorded here. "
+    "{done} and found what is recorded here. "
     "Local codes and licensed work remain with those responsible for them."
 )
 WARNING = (
@@ -57,49 +66,81 @@ def _passphrase() -> list[Line]:
     return [Line("passphrase", label, hint=hint, secret=True)]
 
 
+def _licence(job: Job) -> str:
+    """The licence that a step of the job asked for."""
+    asked = (one for one in job.statuses.values() if one.step.item.offers == "licence")
+    return next((one.entry.text for one in asked if one.state == "answered" and one.entry), "")
+
+
+def _key(passphrase: str | None) -> SigningKey:
+    """The user's key; None where the form asked for no passphrase."""
+    try:
+        return own_key(passphrase or "")
+    except InputRefused as refused:
+        if passphrase is None:
+            raise
+        raise LineRefused("passphrase", str(refused)) from None
+
+
+def _signed_words(job: Job, key: SigningKey) -> str:
+    """That it worked, with which verdict, where the report lies, and by which key."""
+    return (
+        f"Signed and saved: {verdict_of_whole(exceptions(job))}\n"
+        f"Report: {visible(str(job.folder / REPORT), 500)}\n"
+        f"Key that signed: {fingerprint(key.public_key)}"
+    )
+
+
 def sign_form(walk: WalkScreen) -> FormScreen:
-    """The form of the installer's sign-off."""
+    """The form of the first sign-off: of the inspector in an inspection, else of the installer."""
     session = walk.session
     person = session.crew.person(session.crew.hands.entered_by)
+    kind = walk.job.header.job_kind
+    signs_as: SignsAs = "inspector" if kind == "inspection" else "installer"
+    role = signs_as if person.role in ("", *get_args(SignsAs)) else person.role
+    statement = STATEMENT.format(done=DONE_IN.get(kind, DONE))
     count = len(exceptions(walk.job))
 
-    def keep(values: dict[str, str]) -> str:
-        try:
-            if not values["name"].strip():
-                raise InputRefused("write the name of whoever signs")
-            if values["accept"] != YES:
-                raise InputRefused(f"answer '{YES}' to sign, or choose Back")
-            session.crew.remember(
-                Person(values["name"], values["role"], values["company"], values["licence"])
-            )
-            session.sign(
-                SignOff(
-                    role=values["role"],
-                    name=values["name"],
-                    company=values["company"],
-                    licence=values["licence"],
-                    statement=values["statement"],
-                    at=session.now(),
-                ),
-                own_key(values.get("passphrase", "")),
-            )
-        except CommissionError as error:
-            return str(error)
-        return ""
+    def keep(values: dict[str, str]) -> None:
+        if values["accept"] != YES:
+            raise LineRefused("accept", f"answer '{YES}' to sign, or choose Back")
+        session.crew.remember(
+            Person(values["name"], values["role"], values["company"], values["licence"])
+        )
+        key = _key(values.get("passphrase"))
+        session.sign(
+            SignOff(
+                role=values["role"],
+                name=values["name"],
+                company=values["company"],
+                licence=values["licence"],
+                statement=values["statement"],
+                at=session.now(),
+                signs_as=signs_as,
+            ),
+            key,
+        )
+        walk.tell(_signed_words(walk.job, key))
 
     accept = "Sign" if not count else f"Accept the {count} exceptions above, and sign"
     return FormScreen(
         "Sign and save the report",
         [
-            Line("name", "Name (PgUp: everything that is accepted by signing)", person.name),
-            Line("role", "Role", person.role or "installer"),
-            Line("company", "Company", person.company),
-            Line("licence", "Licence or certificate number", person.licence),
-            Line("statement", "Statement", STATEMENT),
+            Line(
+                "name", "Name (PgUp: everything that is accepted by signing)", person.name,
+                needed="write the name of whoever signs",
+            ),
+            Line("role", "Role", role, needed="write your role"),
+            Line("company", "Company", person.company, needed="write your company, or 'none'"),
+            Line(
+                "licence", "Licence or certificate number", person.licence or _licence(walk.job),
+                needed="write its number, or 'none'",
+            ),
+            Line("statement", "Statement", statement, needed="write what you declare by signing"),
             *_passphrase(),
             Line("accept", f"{accept}?", "", (YES, NO)),
         ],
         keep,
         about=_about(walk),
         keep_words="Sign and save",
-    )
+    )  # fmt: skip

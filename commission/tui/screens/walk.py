@@ -18,7 +18,7 @@ from textual.widgets import Static
 from commission.job import Job, Status
 from commission.problems import CommissionError, StepRefused
 from commission.session import NO, YES, AskBack, Session
-from commission.tui.keys import BOUND, line
+from commission.tui.keys import BOUND, IN_LIST, line
 from commission.tui.messages import StepEntered, StepHighlighted
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.pick_input import PickInput
@@ -42,10 +42,10 @@ class WalkScreen(Screen[None]):
         super().__init__()
         self.session = session
         self.step_id = session.job.resume_at()
-        self._saved = ""
         self._small = False
         self._shown = ""  # the text that the verdict line speaks of
         self._left: dict[str, str] = {}  # half-typed entries of steps that were left, by step
+        self._proposal = ""  # what the entry proposed when its step was shown
         self._meant = ""  # a far-off reading that was asked back: Enter again keeps it
 
     def compose(self) -> ComposeResult:
@@ -76,7 +76,7 @@ class WalkScreen(Screen[None]):
         else:
             draft = ""
         self.query_one(StepList).show(self.job, self.step_id)
-        self._kept_words("\n".join(self.job.notices))
+        self.tell("\n".join(self.job.notices))
         self.show_step(self.step_id, text=draft)
         scroll = self.query_one("#card-scroll", VerticalScroll)
         self.watch(scroll, "show_vertical_scrollbar", self._more, init=False)
@@ -107,6 +107,11 @@ class WalkScreen(Screen[None]):
         """The line where answers are typed."""
         return self.query_one("#entry", PickInput)
 
+    @property
+    def typed(self) -> str:
+        """What somebody typed into the entry, not what was proposed there."""
+        return "" if self.entry.value == self._proposal else self.entry.value
+
     # Drawing
 
     def on_resize(self, event: events.Resize) -> None:
@@ -118,11 +123,21 @@ class WalkScreen(Screen[None]):
         self._small = small
         self.set_class(small, "small")
         self.set_class(size.width < WIDE, "narrow")
-        self.query_one("#keys", Static).update(Content(line(size.width)))
+        self._keys_line()
         if size.width >= WIDE:
             self.remove_class("listing")
         if was_small and not small:
             (self.query_one(StepList) if self.has_class("listing") else self.entry).focus()
+
+    def on_descendant_focus(self) -> None:
+        """The keys at the bottom are those of what has the focus."""
+        self._keys_line()
+
+    def _keys_line(self) -> None:
+        shown = self.has_class("listing") or not self.has_class("narrow")
+        in_list = shown and self.query_one(StepList).has_focus
+        words = IN_LIST if in_list else line(self.size.width)
+        self.query_one("#keys", Static).update(Content(words))
 
     def _more(self, overflows: bool) -> None:
         """Say that the card goes on below, and how to read it."""
@@ -131,7 +146,7 @@ class WalkScreen(Screen[None]):
     def show_step(self, step_id: str, *, text: str | None = None) -> None:
         """Show a step, its entry as it was left, or with the text given."""
         if step_id != self.step_id:
-            self._left[self.step_id] = self.entry.value
+            self._left[self.step_id] = self.typed
         text = self._left.pop(step_id, "") if text is None else text
         self.step_id = step_id
         status, step = self.status, self.status.step
@@ -147,11 +162,15 @@ class WalkScreen(Screen[None]):
         self.query_one(StepList).move_to(step_id)
         entry = self.entry
         entry.choices = self._choices(status)
+        known = self._known(status)
+        self._proposal = known if step.item.answer == "text" else ""
         entry.disabled = self.job.signed
-        self.query_one("#choices", Static).update(Content(self._offer(status)))
+        self.query_one("#choices", Static).update(Content(self._offer(status, known)))
         with entry.prevent(PickInput.Changed):
             entry.value = text
-        entry.cursor_position = len(text)
+            entry.cursor_position = len(text)
+            if self._proposal and not text:
+                entry.propose(self._proposal)
         self._meant = ""
         self._verdict_of(text)
         if not self.has_class("listing"):
@@ -163,7 +182,14 @@ class WalkScreen(Screen[None]):
             return ()
         return tuple(choice.say for choice in item.choice) or (YES, NO)
 
-    def _offer(self, status: Status) -> str:
+    def _known(self, status: Status) -> str:
+        """What is known already of what an open step asks for."""
+        offers = status.step.item.offers
+        if offers is None or status.state != "open" or self.job.signed:
+            return ""
+        return self.session.crew.known(offers)
+
+    def _offer(self, status: Status, known: str) -> str:
         item = status.step.item
         if self.job.signed:
             return "Signed: nothing can be added. A new job goes on from here."
@@ -171,10 +197,12 @@ class WalkScreen(Screen[None]):
             meter = self.session.crew.instrument_name or "no instrument named"
             return f"Type the reading of {meter} ({item.unit} when no unit is typed), then Enter"
         if item.answer == "text":
-            return "Type, then Enter"
+            return (
+                "Enter keeps what is proposed, typing replaces it" if known else "Type, then Enter"
+            )
         choices = self._choices(status)
         offered = "   ".join(f"{n} {choice}" for n, choice in enumerate(choices, start=1))
-        return f"{offered}    number or Up/Down, then Enter"
+        return f"{known}\n{offered}    number or Up/Down, then Enter".lstrip()
 
     def refresh_job(self) -> None:
         """Draw the job anew after something was kept."""
@@ -186,11 +214,11 @@ class WalkScreen(Screen[None]):
         """Say what is on disk; called only after the write returned."""
         entry = self.job.state.entries[-1]
         at = entry.entered_at.strftime("%H:%M:%S") if entry.entered_at else ""
-        self._kept_words(f"Saved on disk at {at}, entry {entry.number}")
+        self.tell(f"Saved on disk at {at}, entry {entry.number}")
 
-    def _kept_words(self, words: str) -> None:
-        self._saved = words
-        self.query_one("#kept", Static).update(Content(f" {words}" if words else ""))
+    def tell(self, words: str) -> None:
+        """Say what was done, in the line above the keys; it stays until something else is done."""
+        self.query_one("#kept", Static).update(Content(words))
 
     def say(self, words: str, style: str = "$fail bold") -> None:
         """Say something about the entry, in the place of the verdict."""
@@ -337,4 +365,4 @@ class WalkScreen(Screen[None]):
 
     def keep_draft(self) -> None:
         """Keep the half-typed entry for the next opening."""
-        self.session.keep_draft(self.step_id, self.entry.value)
+        self.session.keep_draft(self.step_id, self.typed)

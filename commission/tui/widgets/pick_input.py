@@ -53,6 +53,11 @@ class PickInput(Input):
         """What the typed text means among the choices."""
         return matching(self.value, self.choices)
 
+    def propose(self, text: str) -> None:
+        """Put a proposal into the line, which typing replaces."""
+        self.value = text
+        self.selection = Selection(len(text), 0)
+
     def on_key(self, event: events.Key) -> None:
         """Act on a key in its turn; what was typed ahead goes where it now belongs."""
         if self.app.screen is not self.screen:
@@ -70,7 +75,7 @@ class PickInput(Input):
     def on_focus(self) -> None:
         """Select a proposal from its end to its beginning: a number is read from its beginning."""
         if self._offered:
-            self.selection = Selection(len(self.value), 0)
+            self.propose(self.value)
 
     def on_blur(self) -> None:
         """A line that is left shows its beginning."""

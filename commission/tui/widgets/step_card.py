@@ -7,6 +7,7 @@ from textual.content import Content
 from commission.job import Job, Status
 from commission.record.entry import Entry
 from commission.tui.theme import VERDICT_STYLE
+from commission.verdict.diagnose import SOUND
 from commission.verdict.judge import MARKS, interval_words
 
 
@@ -17,6 +18,22 @@ def expected_words(job: Job, status: Status) -> str:
     if expectation is None or item.quantity is None:
         return ""
     return interval_words(expectation, item.unit, item.quantity)
+
+
+def likely_words(job: Job, station: str | None) -> tuple[str, str]:
+    """What a station's answers say together, under its heading; two "" while it is too little.
+
+    A station is sound only so far until every sign that is required of it was answered.
+    """
+    cause = job.likely_cause(station) if station else ""
+    if cause != SOUND:
+        return ("Likely", cause) if cause else ("", "")
+    unanswered = any(
+        status.step.item.sign and status.step.item.required and status.state in ("open", "skipped")
+        for status in job.statuses.values()
+        if status.step.target.station == station
+    )
+    return ("So far", cause) if unanswered else ("Likely", cause)
 
 
 def card(job: Job, status: Status) -> Content:
@@ -33,12 +50,13 @@ def card(job: Job, status: Status) -> Content:
         parts += ["\n", "Expected ", (expected, "bold"), "\n"]
         if expectation and expectation.conditions:
             parts += [(expectation.conditions, "$quiet"), "\n"]
+    if status.again and not job.signed:
+        parts += ["\n", ("To be done again: ", "$marginal bold"), status.again]
     for reason in () if job.signed else job.reasons_against(step):
         parts += ["\n", ("Not yet: ", "$marginal bold"), reason]
-    if step.target.station:
-        cause = job.likely_cause(step.target.station)
-        if cause:
-            parts += ["\n", ("Likely: ", "bold"), cause, "\n"]
+    label, cause = likely_words(job, step.target.station)
+    if cause:
+        parts += ["\n", (f"{label}: ", "bold"), cause, "\n"]
     parts += _found(job, status)
     return Content.assemble(*parts)
 
@@ -57,11 +75,27 @@ def _found(job: Job, status: Status) -> list[tuple[str, str] | str]:
     return parts
 
 
+def entry_words(entry: Entry) -> str:
+    """One entry in words: what was done, and what was said."""
+    if entry.type == "change":
+        drawn = f"{entry.before} as drawn, " if entry.before else ""
+        return f"drawing: {entry.subject}: {drawn}{entry.after} as found: {entry.text}"
+    what = {
+        "answer": "",
+        "skip": "skipped: ",
+        "not-applicable": "not applicable: ",
+        "defect": f"defect {entry.defect} {entry.state}: ",
+        "attachment": "attached: ",
+        "withdrawal": f"entry {entry.refers_to} taken back: ",
+        "note": "accepted as an exception: " if entry.decision else "note: ",
+    }.get(entry.type, f"{entry.type}: ")
+    return f"{what}{entry.text}"
+
+
 def _entry_line(entry: Entry, withdrawn: bool) -> list[tuple[str, str] | str]:
     when = entry.entered_at.strftime("%Y-%m-%d %H:%M") if entry.entered_at else ""
-    what = entry.text if entry.type == "answer" else f"{entry.type}: {entry.text}"
     who = entry.observed_by or entry.entered_by
-    line: list[tuple[str, str] | str] = [f"{when}  {what}"]
+    line: list[tuple[str, str] | str] = [f"{when}  {entry_words(entry)}"]
     if entry.verdict:
         mark = f"  {MARKS.get(entry.verdict, ' ')} {entry.verdict}"
         line.append((mark, VERDICT_STYLE.get(entry.verdict, "")))

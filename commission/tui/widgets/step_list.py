@@ -8,7 +8,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.geometry import Region, Size
+from textual.geometry import Size
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
@@ -17,6 +17,7 @@ from commission.tui.messages import StepEntered, StepHighlighted
 from commission.verdict.judge import MARKS
 
 _STATE_MARK = {"open": " ", "skipped": "-", "not applicable": "o"}
+_AGAIN = "~"
 
 
 class StepList(ScrollView, can_focus=True):
@@ -66,11 +67,17 @@ class StepList(ScrollView, can_focus=True):
             kind = status.verdict if status.verdict in ("pass", "fail", "marginal") else "open"
             if status.verdict == "recorded":
                 kind = "pass"
+            if status.again:
+                mark, kind = _AGAIN, "open"
             self._row_of[step_id] = len(self._rows)
             self._rows.append((kind, f" {mark} {step.title}", step_id))
         self.virtual_size = Size(0, len(self._rows))
         self._cursor = cursor if cursor in self._row_of else next(iter(self._row_of), "")
         self.refresh()
+        self._keep_in_view()
+
+    def on_resize(self) -> None:
+        """Keep the cursor in view; before the first layout there was no height to do it with."""
         self._keep_in_view()
 
     def move_to(self, step_id: str) -> None:
@@ -94,9 +101,10 @@ class StepList(ScrollView, can_focus=True):
         return Strip([Segment(text, style)]).adjust_cell_length(width, style)
 
     def _keep_in_view(self) -> None:
+        """Scroll so that the cursor stands near the middle, and no room is left unused."""
         row = self._row_of.get(self._cursor)
-        if row is not None:
-            self.scroll_to_region(Region(0, row, 1, 1), center=True, animate=False, force=True)
+        if row is not None and self.size.height:
+            self.scroll_to(y=row - self.size.height // 2, animate=False, force=True)
 
     def action_move(self, by: int) -> None:
         """Move the cursor over steps, headings skipped."""

@@ -1,0 +1,58 @@
+"""Readings of a job put to what is believed: each under the conditions in which it was taken."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from commission.checklist.plan import Step
+from commission.session import Session
+from commission.works import taken, will_it_work
+from tests import walks
+
+
+@pytest.fixture
+def walked(tmp_path: Path) -> Session:
+    """A whole commissioning on the small garden, everything as expected."""
+    session = walks.begin(tmp_path, "small-garden")
+    walks.walk_to_the_end(session)
+    return session
+
+
+def compared(session: Session, name: str) -> Step:
+    """The first step whose reading is compared with an expectation."""
+    return walks.first(session, lambda step: step.item.compare == name)
+
+
+def test_mains_read_again_later_says_nothing_of_earlier_readings(walked: Session) -> None:
+    """At 121 V everything fits; the mains falls to 109 V afterwards, and is read again."""
+    before = will_it_work(walked.job)["1"]
+    assert before.verdict == "pass"
+    assert before.readings > 10
+    mains, output = compared(walked, "mains-voltage"), compared(walked, "output-voltage")
+    status = walked.job.statuses[output.id]
+    expected = walked.job.expectation_of(status)
+    readings = {one.mains_v for one in taken(walked.job, "1")}
+    walked.answer(mains, "109", confirmed=True)
+    after = will_it_work(walked.job)["1"]
+    assert after.unexplained == ()
+    assert after.readings == before.readings
+    assert after.probability == pytest.approx(before.probability, abs=1e-9)
+    assert {one.mains_v for one in taken(walked.job, "1")} == readings
+    # What the reading was compared with stays; a new one is compared at the mains of now.
+    assert walked.job.expectation_of(walked.job.statuses[output.id]) == expected
+    now = walked.job.expectation(output)
+    assert expected is not None
+    assert now is not None
+    assert now.value < expected.value
+    walked.close()
+
+
+def test_mains_taken_back_counts_for_nothing(walked: Session) -> None:
+    mains = compared(walked, "mains-voltage")
+    entry = walked.job.state.latest[mains.id]
+    assert walked.job.conditions.mains_v == {"1": entry.value}
+    walked.withdraw(entry.number, "read at the wrong socket")
+    assert walked.job.conditions.mains_v == {}
+    walked.close()

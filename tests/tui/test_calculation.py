@@ -1,0 +1,66 @@
+"""How an expected value came about, on the screen, on the sheet and in the report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from commission.commands.expect_sheet import text
+from commission.report.sections import expectation_tables
+from commission.session import Session
+from commission.tui.screens.calculation import calculation
+from tests.walks import begin, first, walk_until
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Iterator[Session]:
+    found = begin(tmp_path, "small-garden")
+    yield found
+    found.close()
+
+
+# Two rods of 8 ft x 5/8 in, 12 ft apart, in 55 ohm m, by hand: R1 = 55/(2 pi 2.4384) x (ln(4 x
+# 2.4384/0.0079375) - 1) = 3.5899 x 6.1138 = 21.948 ohm; x = 4.8768/3.6576 = 1.3333, asinh x -
+# sqrt(1 + 1/x²) + 1/x = 1.0986 - 1.25 + 0.75 = 0.5986; R = (21.948 + 2.149)/2 = 12.05 ohm.
+SHOWN = (
+    "12.0 ohm", "55.0 ohm m, ±30 %", "length 8.00 ft, diameter 0.625 in, spacing 12.0 ft",
+    "ln(4L/a)", "Dwight", "may or may not be met", "1 rod more of the same kind",
+    "locate buried services", "auxiliary (250.54)", "local code decides",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("words", SHOWN)
+def test_the_limit_of_the_earth_shows_what_the_electrodes_should_give(
+    session: Session, words: str
+) -> None:
+    step = first(session, lambda step: step.item.compare == "earth-resistance")
+    limit = session.job.expectation(step)
+    assert limit is not None
+    shown = calculation(step, limit).plain
+    assert "at most 10.0 ohm" in shown
+    assert words in shown
+    assert words in " ".join(text(session.job.sheet).split())
+
+
+def test_the_report_has_the_estimate_beside_the_limit(session: Session) -> None:
+    walk_until(session, first(session, lambda step: step.item.compare == "earth-resistance"))
+    (limit,) = (one for one in expectation_tables(session.job) if one["name"] == "earth-resistance")
+    assert limit["value_ohm"] == 10.0
+    assert limit["estimate"]["value_ohm"] == pytest.approx(12.05, abs=0.005)
+    assert limit["estimate"]["low_ohm"] < 10 < limit["estimate"]["high_ohm"]
+    assert len(limit["estimate"]["budget"]) == 2
+
+
+def test_the_range_of_what_is_told_at_best_is_explained(session: Session) -> None:
+    step = first(session, lambda step: step.item.compare == "earth-resistance")
+    limit = session.job.expectation(step)
+    assert limit is not None
+    assert limit.estimate is not None
+    assert "range = ± 2u" in calculation(step, limit).plain
+    lifted = replace(limit.estimate, high=40.0)
+    shown = calculation(step, replace(limit, estimate=lifted)).plain
+    assert "to what the best of them gives alone" in shown
+    assert "range = ± 2u" not in shown

@@ -1,0 +1,109 @@
+"""Forms: a refusal stands at the line it is about and leads there; what was kept is said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from commission.checklist.plan import Step
+from tests.tui.test_walk_behaviour import at, loop
+from tests.tui.walking import SMALL, Walk, play
+from tests.walks import first, status
+
+INSTRUMENT = {"id": "tester", "make": "invented tester"}
+
+
+def stands_in(walk: Walk, key: str) -> bool:
+    """Whether the cursor stands in a line of the form on the screen."""
+    focused = walk.app.screen.focused
+    return focused is not None and focused.id == f"line-{key}"
+
+
+def below(walk: Walk, label: str, words: str) -> bool:
+    """Whether words stand on the screen at most four lines below a label."""
+    lines = walk.text.splitlines()
+    places = [number for number, line in enumerate(lines) if label in line]
+    return bool(places) and any(words in line for line in lines[places[0] : places[0] + 5])
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "label", "words"),
+    [
+        ("make", "", "Make and model", "write its make and model"),
+        ("due", "30 June", "Calibration due", "write the date as 2027-06-30, not '30 June'"),
+        ("voltage", "1 % + 3", "Accuracy, a.c. voltage", "'1 % + 3': write the accuracy like"),
+        ("current", "to 4 A: 1 % + 3 x 1 V", "Accuracy, a.c. current", "not a unit"),
+        ("id", "a b", "Short name", "an id has 1 to 16 of"),
+    ],
+)
+def test_a_refused_line_of_an_instrument_is_named_and_gone_to(
+    tmp_path: Path, key: str, text: str, label: str, words: str
+) -> None:
+    session = at(tmp_path, loop)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("New instrument")
+        await walk.finish(**{**INSTRUMENT, key: text})
+        await walk.until(lambda: stands_in(walk, key), f"the line {key}")
+        await walk.until(lambda: below(walk, label, words), words)
+        await walk.finish(**{**INSTRUMENT, key: INSTRUMENT.get(key, "")})
+        name = INSTRUMENT["id"]
+        await walk.shows(f"Instrument {name} is kept for you, and used from now on")
+        assert session.crew.instrument_name == name
+
+    play(session, scene, SMALL)
+
+
+def test_a_thermometer_has_an_accuracy(tmp_path: Path) -> None:
+    def soil(step: Step) -> bool:
+        return step.item.compare == "soil-temperature"
+
+    session = at(tmp_path, soil)
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("15 °C")
+        await walk.shows("no accuracy of meter is known here")
+        await walk.menu("New instrument")
+        await walk.finish(**INSTRUMENT, temperature="to 140 °F: 1 % + 2 x 0.9 °F")
+        await walk.until(lambda: "no accuracy" not in walk.text, "an accuracy")
+        await walk.press("enter")
+        await walk.until(
+            lambda: status(session, first(session, soil)).state == "answered", "the answer"
+        )
+
+    play(session, scene)
+    entry = status(session, first(session, soil)).entry
+    assert entry is not None
+    # 0.9 °F are half a kelvin: a step of the display is a difference, not a temperature.
+    assert entry.instrument_resolution == pytest.approx(0.5)
+    assert entry.instrument_percent == 1.0
+
+
+def test_the_first_line_still_to_be_written_is_gone_to(tmp_path: Path) -> None:
+    session = at(tmp_path, loop)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("The ground differs")
+        await walk.finish(subject="box B2")
+        await walk.until(lambda: stands_in(walk, "after"), "the line")
+        assert below(walk, "As found", "write what was found")
+        await walk.finish(after="12 m")
+        await walk.until(lambda: stands_in(walk, "reason"), "the line")
+        assert "write what was found" not in walk.text
+
+    play(session, scene)
+
+
+def test_the_keys_named_are_those_of_the_line_at_hand(tmp_path: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.menu("Raise a defect")
+        await walk.shows("Up line before")
+        await walk.press("enter")
+        await walk.until(lambda: stands_in(walk, "severity"), "the choices")
+        await walk.shows("Up Down choose")
+        assert "Up line before" not in walk.text
+        await walk.press("shift+tab")
+        await walk.until(lambda: stands_in(walk, "text"), "the line before")
+
+    play(at(tmp_path, loop), scene)

@@ -75,12 +75,31 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument("files", metavar="FILE", nargs="+", help="a file, or a job's folder")
     report = command("report", "print where a signed report lies, or the draft of one not signed")
     report.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    compare = command("compare", "print what changed between two reports of a site")
+    _compare_arguments(compare)
+    _review_arguments(
+        command("review", "recompute reports from their own bytes and tell what was found")
+    )
+    signers = command("signers", "list the known signers; take one in, or out")
+    signers.add_argument("--know", metavar="REPORT", help="take in the key of a sign-off of it")
+    signers.add_argument(
+        "--number", metavar="N", type=int, help="with --know: of this sign-off; without it the only"
+    )
+    signers.add_argument("--forget", metavar="FINGERPRINT", help="take a key out")
     jobs = command("jobs", "list the jobs of a site")
     jobs.add_argument("target", metavar="SITE", help="a site file, or the name of a sample")
     command("samples", "list the invented sites that come with the program")
     schema = command("schema", "print the JSON Schema of a kind of file, for editors")
     schema.add_argument("what", metavar="site|checklist", choices=("site", "checklist"))
     return top
+
+
+def _compare_arguments(compare: argparse.ArgumentParser) -> None:
+    """The arguments of `compare`: two reports."""
+    for name in ("earlier", "later"):
+        words = f"the {name} one: a report, or a job's folder"
+        compare.add_argument(name, metavar=name.upper(), help=words)
+    compare.add_argument("--json", action="store_true", help="for programs: one JSON document")
 
 
 def _size_arguments(size: argparse.ArgumentParser, a_site: str) -> None:
@@ -96,6 +115,22 @@ def _size_arguments(size: argparse.ArgumentParser, a_site: str) -> None:
     )
     size.add_argument("--units", metavar="US|SI", choices=("US", "SI"), help="feet or metres")
     size.add_argument("--json", action="store_true", help="for programs: one JSON document")
+
+
+def _review_arguments(review: argparse.ArgumentParser) -> None:
+    """The arguments of `review`."""
+    review.add_argument(
+        "reports", metavar="REPORT|FOLDER", nargs="+", help="a report, or a folder to look through"
+    )
+    form = review.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    form.add_argument("--csv", action="store_true", help="for spreadsheets: one row for each")
+    review.add_argument(
+        "--digest", metavar="SHA256", help="of one report: is it the file with this digest?"
+    )
+    review.add_argument(
+        "--tsa-ca", metavar="FILE", help="certificates to trust for timestamp tokens (RFC 3161)"
+    )
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

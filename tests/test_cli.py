@@ -24,7 +24,10 @@ from commission.site.load import parse_site
 from tests import walks
 
 SAMPLE = "small-garden"
-COMMANDS = ("open", "expect", "size", "check", "report", "jobs", "samples", "schema")
+COMMANDS = (
+    "open", "expect", "size", "check", "report", "compare", "review", "signers", "jobs", "samples",
+    "schema",
+)  # fmt: skip
 Output = pytest.CaptureFixture[str]
 
 

@@ -47,6 +47,7 @@ FLOORS = (
     ("checklist",),
     ("schemas",),
     ("record",),
+    ("locate",),  # what is wrong, and which test to make next
     ("verdict",),
     ("job", "verdict.progress", "works"),  # one frozen job, and what stands against its acceptance
     ("report", "judging"),

@@ -1,15 +1,17 @@
 """A report made again from the record and the files inside it, and what differs from it.
 
 The same function that wrote a report writes it again: whatever was altered in between, a verdict,
-an exception, one digit, is a byte that differs. Nothing but the report's own bytes is needed.
+an exception, a digit, is a line that differs. Nothing but the report's own bytes is needed.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from commission import __version__
 from commission.checklist.load import parse_checklist
@@ -19,7 +21,9 @@ from commission.expected.sheet import Sheet
 from commission.job import Job
 from commission.problems import Problem
 from commission.record.replay import replay
+from commission.report.agreement import first_apart, lines_agree
 from commission.report.document import report_bytes
+from commission.report.effort import refuse_too_large
 from commission.report.history import entries_of, header_of
 from commission.report.signoff import SignOff
 from commission.site.load import parse_site
@@ -30,16 +34,19 @@ _BEFORE = 20  # of them, before the first that differs
 _END = "the end of the file"
 
 
-def job_of(report: Mapping[str, Any], name: str) -> Job:
+def job_of(report: Mapping[str, Any], name: str, *, quick: bool = False) -> Job:
     """The job that a report was written from, by what stands in the report alone.
 
-    Raises InputRefused for an embedded file that cannot be used.
+    Raises InputRefused for an embedded file that cannot be used; when it has to be `quick`, also
+    for a site that takes more than a moment to compute.
     """
     files = report["files"]
     site = parse_site(files["site"].encode("utf-8"), f"{name}: files.site")
     listed = files["checklist"].encode("utf-8")
     checklist = parse_checklist(listed, f"{name}: files.checklist")
     sheet = Sheet(site)
+    if quick:
+        refuse_too_large(sheet, name)
     return Job(
         folder=Path(),
         header=header_of(report),
@@ -71,32 +78,51 @@ def unsealed(content: bytes) -> bytes:
     return content if end < 0 else content[: end + 1]
 
 
-def body_problems(report: Mapping[str, Any], content: bytes, name: str) -> list[Problem]:
-    """The first line in which a report is not what this program makes of its record and sign-off.
+@dataclass(frozen=True, slots=True)
+class MadeAgain:
+    """What making a report again showed, and the problem that says so."""
 
-    A report of another formula set cannot be made again here, nor always one of another version
-    of the program: that is said instead. Raises InputRefused.
+    state: Literal["same", "altered", "newer formulas", "another version"]
+    problem: Problem | None = None
+
+
+def made_again(report: Mapping[str, Any], content: bytes, name: str, job: Job) -> MadeAgain:
+    """Whether a report is what this program makes of its record and sign-off.
+
+    Equal bytes are the quickest answer; else numbers may differ in their last digits, as another
+    machine computes them, and all else must be equal. What another version of the program wrote
+    under the same formulas may be in other words; its numbers and verdicts must agree.
     """
-    made_with = report["constants"]["formula_set"]
-    if made_with != FORMULA_SET:
-        words = (
-            f"written with another formula set ({_said(made_with)}; this program has "
-            f"{FORMULA_SET}): what stands above the record cannot be made again here"
-        )
-        return [Problem(name, words, "constants.formula_set", remedy=_other(report))]
-    job, program = job_of(report, name), report["job"]["program"]
+    program = report["job"]["program"]
     again = report_bytes(job, signoff_of(report), str(program))
-    content = unsealed(content)
-    if content == again and program in (__version__, job.header.program):
-        return []  # the version in the record's header is sealed by its digest
+    difference = first_difference(unsealed(content), again, name)
+    if difference is None and program in (__version__, job.header.program):
+        return MadeAgain("same")  # the version in the record's header is sealed by its digest
     if program == __version__:
-        return [first_difference(content, again, name)]
+        return MadeAgain("altered", difference)
     words = f"written with another version of the program ({_said(program)}; this is {__version__})"
-    if content == again:
-        return [Problem(name, f"{words}; all else stands as this one writes it", "job.program")]
-    line = first_difference(content, again, name).line
-    words += f", which may be why line {line} is not what this one writes"
-    return [Problem(name, words, "job.program", line, _other(report))]
+    if difference is None:
+        words += "; all else stands as this one writes it"
+        return MadeAgain("same", Problem(name, words, "job.program"))
+    place = first_apart(report, tomllib.loads(again.decode("utf-8")))
+    if place:
+        words += f"; {_said(place)} is another one under the same formulas: altered"
+    else:
+        words += f", which may be why line {difference.line} is not what this one writes"
+    problem = Problem(name, words, "job.program", difference.line, _other(report))
+    return MadeAgain("altered" if place else "another version", problem)
+
+
+def other_formulas(report: Mapping[str, Any], name: str) -> Problem | None:
+    """That a report was written with another formula set, and so can't be made again here."""
+    made_with = report["constants"]["formula_set"]
+    if type(made_with) is int and made_with == FORMULA_SET:
+        return None
+    words = (
+        f"written with another formula set ({_said(made_with)}; this program has "
+        f"{FORMULA_SET}): what stands above the record cannot be made again here"
+    )
+    return Problem(name, words, "constants.formula_set", remedy=_other(report))
 
 
 def _said(value: object) -> str:
@@ -107,21 +133,23 @@ def _other(report: Mapping[str, Any]) -> str:
     return f"check it with version {_said(report['job']['program'])} of the program"
 
 
-def first_difference(content: bytes, again: bytes, name: str) -> Problem:
-    """The first line that differs: which, what stands there, and what should."""
+def first_difference(content: bytes, again: bytes, name: str) -> Problem | None:
+    """The first line that differs: which, what stands there, and what should; None for none."""
+    if content == again:
+        return None
     pairs = zip_longest(_lines(content), _lines(again), fillvalue=_END)
     for number, (stands, should) in enumerate(pairs, start=1):
-        if stands != should:
-            at = next(
-                (n for n, (a, b) in enumerate(zip(stands, should, strict=False)) if a != b),
-                min(len(stands), len(should)),
-            )
-            words = (
-                f"altered: {_quoted(stands, at)} stands where the record gives "
-                f"{_quoted(should, at)}"
-            )
-            return Problem(name, words, line=number)
-    raise ValueError("nothing differs")
+        if lines_agree(stands, should):
+            continue
+        at = next(
+            (n for n, (a, b) in enumerate(zip(stands, should, strict=False)) if a != b),
+            min(len(stands), len(should)),
+        )
+        words = (
+            f"altered: {_quoted(stands, at)} stands where the record gives {_quoted(should, at)}"
+        )
+        return Problem(name, words, line=number)
+    return None
 
 
 def _lines(content: bytes) -> list[str]:

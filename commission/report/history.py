@@ -11,7 +11,7 @@ from dataclasses import asdict, fields, replace
 from typing import Any
 
 from commission.job import Job
-from commission.problems import CommissionError
+from commission.problems import InputRefused
 from commission.record import codec
 from commission.record.chain import verify
 from commission.record.entry import Entry, Header
@@ -80,8 +80,8 @@ def chain_problems(report: Mapping[str, Any]) -> list[str]:
         blocks.append(b"\n" + block)
     try:
         last = verify(b"".join(blocks), "history").digest
-    except CommissionError as error:
-        return [str(error)]
+    except InputRefused as refused:
+        return [f"{problem.key}: {problem.message}" for problem in refused.problems]
     if report.get("history") and last != report["record"]["last_sha256"]:
         return ["the last entries are missing"]
     return []

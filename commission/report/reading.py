@@ -4,14 +4,33 @@ from __future__ import annotations
 
 import codecs
 import hashlib
+import re
 import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from commission.job import Job
 from commission.problems import InputRefused, Problem
-from commission.report.again import body_problems
+from commission.report.again import job_of, made_again, other_formulas
 from commission.report.document import FORMAT, KIND
+from commission.report.effort import refuse_too_many
+from commission.report.finding import (
+    ALTERED,
+    ANOTHER_VERSION,
+    FILES,
+    LINE_ENDS,
+    NEWER,
+    NOT_READABLE,
+    RECORD,
+    SIGNATURE,
+    SOUND,
+    Finding,
+    State,
+)
 from commission.report.history import chain_problems
+from commission.report.rejudged import entry_problems
 from commission.report.seal import seal_problems
 from commission.text import visible
 from commission.toml_place import MAX_FILE_BYTES
@@ -19,6 +38,14 @@ from commission.toml_place import MAX_FILE_BYTES
 VERDICTS = ("accepted", "handed over with exceptions")
 MAX_LINE_BYTES = 40_000  # a check's line holds a few texts of at most MAX_TEXT characters
 MAX_LINE_DOTS = 200  # before the first "=": a longer dotted key takes seconds to parse
+MAX_DOTS = 50_000  # of all lines together, for the same reason
+# What reading a report raises where something in it is of another kind than the program writes.
+NOT_AS_WRITTEN = (
+    TypeError, ValueError, LookupError, AttributeError, ArithmeticError, RecursionError,
+)  # fmt: skip
+_HEAD_BYTES = 4_096
+_LAST_LINE = re.compile(rb'\nsignature = "[A-Za-z0-9+/=]+"\n\Z')
+MAX_MARKS = 400_000  # of a key, a list or a table; a report of sixty stations has some 60,000
 REQUIRED = ("verdict", "report", "job", "site", "inputs", "record", "files", "signoff")
 
 
@@ -40,8 +67,13 @@ def parse_report(content: bytes, name: str) -> dict[str, Any]:
     """The TOML of a report; raises InputRefused in words."""
     if len(content) > MAX_FILE_BYTES:
         raise InputRefused([Problem(name, f"larger than {MAX_FILE_BYTES // 1_000_000} MB")])
+    dots, marks = 0, sum(content.count(mark) for mark in (b"=", b",", b"[", b"{"))
+    if marks > MAX_MARKS:
+        raise InputRefused([Problem(name, f"more than {MAX_MARKS} keys and values")])
     for number, line in enumerate(content.split(b"\n"), start=1):
-        if len(line) > MAX_LINE_BYTES or line.partition(b"=")[0].count(b".") > MAX_LINE_DOTS:
+        own = 0 if line.startswith(b"#") else line.partition(b"=")[0].count(b".")
+        dots += own
+        if len(line) > MAX_LINE_BYTES or own > MAX_LINE_DOTS or dots > MAX_DOTS:
             raise InputRefused([Problem(name, "no report has a line like this", line=number)])
     try:
         return tomllib.loads(content.decode("utf-8"))
@@ -61,14 +93,26 @@ def shape_problems(report: dict[str, Any], name: str) -> list[Problem]:
     if "draft" in report and "signoff" not in report:
         return [Problem(name, "a draft: nobody signed it, and anything in it may still change")]
     if report.get("format") != FORMAT:
-        return [Problem(name, f"this program reads format {FORMAT}", "format")]
+        return [_another_format(report.get("format"), name)]
     found = [Problem(name, "this key is missing", key) for key in REQUIRED if key not in report]
+    blocks = report.get("signoff", [])
+    if not isinstance(blocks, list) or not all(isinstance(one, dict) for one in blocks):
+        found.append(Problem(name, "sign-offs are tables", "signoff"))
+    if not found and not blocks:
+        found.append(Problem(name, "there is no sign-off in it", "signoff"))
     if not found and report["verdict"] not in VERDICTS:
         found.append(Problem(name, "this is no verdict", "verdict"))
     named = report.get("exception", [])
     if not isinstance(named, list) or not all(_is_named(one) for one in named):
         found.append(Problem(name, "each exception has a kind and says what", "exception"))
     return found
+
+
+def _another_format(found: object, name: str) -> Problem:
+    if isinstance(found, int) and found > FORMAT:
+        words = f"format {found} is newer than this program reads ({FORMAT})"
+        return Problem(name, words, "format", remedy="use a newer program")
+    return Problem(name, f"this is no format of a report; this program reads {FORMAT}", "format")
 
 
 def _is_named(exception: object) -> bool:
@@ -82,13 +126,92 @@ def report_problems(content: bytes, name: str) -> list[Problem]:
 
     The body is compared once the record in it holds: it is made again from that.
     """
+    return [finding.problem for finding in examined(content, name).findings]
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """A report's bytes looked at: as written, read, made again.
+
+    `content` has its line ends put back; `report` is None when it is not readable, `job` when its
+    record or its files do not hold.
+    """
+
+    state: State
+    findings: tuple[Finding, ...]
+    content: bytes
+    report: Mapping[str, Any] | None = None
+    job: Job | None = None
+
+
+def examined(content: bytes, name: str, *, quick: bool = False) -> Examined:
+    """Look at a report's bytes, and at nothing else; never raises for what they hold.
+
+    When it has to be `quick`, a report that takes more than a moment is not readable.
+    """
     plain, found = as_written(content, name)
+    findings = [Finding(LINE_ENDS, problem) for problem in found]
     try:
         report = parse_report(plain, name)
+        shape = shape_problems(report, name)
+        if not shape:
+            return _looked_into(plain, report, name, findings, quick)
     except InputRefused as refused:
-        return [*found, *refused.problems]
-    shape = shape_problems(report, name)
-    return [*found, *(shape or _inner_problems(plain, report, name))]
+        shape = list(refused.problems) or [Problem(name, str(refused))]
+    except NOT_AS_WRITTEN as error:
+        words = visible(str(error), 200)
+        shape = [Problem(name, f"it is not a report as this program writes it: {words}")]
+    if _is_cut_off(plain):
+        words = "cut off: a report ends in a signature, and this one does not"
+        shape.insert(0, Problem(name, words, line=plain.count(b"\n") + 1))
+    findings += [Finding(NOT_READABLE, problem) for problem in shape]
+    return Examined(NOT_READABLE, tuple(findings), plain)
+
+
+def _is_cut_off(content: bytes) -> bool:
+    """Whether a file begins as a signed report and does not end as one."""
+    begins = content[:_HEAD_BYTES]
+    is_signed = b'\nkind = "commission report"\n' in begins and b"\ndraft = " not in begins
+    return is_signed and not _LAST_LINE.search(content[-200:])
+
+
+def _looked_into(
+    content: bytes, report: dict[str, Any], name: str, findings: list[Finding], quick: bool
+) -> Examined:
+    """Signatures, then the record and the files; when these hold, the body made again from them."""
+    findings += [Finding(SIGNATURE, one) for one in seal_problems(content, report, name)]
+    if quick:
+        refuse_too_many(len(report.get("history", [])), name)
+    altered = [
+        *(Finding(RECORD, Problem(name, words, "history")) for words in chain_problems(report)),
+        *(Finding(FILES, problem) for problem in _file_problems(report, name)),
+    ]
+    if altered:
+        return Examined(ALTERED, (*findings, *altered), content, report)
+    broken = any(one.kind == SIGNATURE for one in findings)
+    other = other_formulas(report, name)
+    if other is not None:
+        findings.append(Finding(NEWER, other))
+        state: State = ALTERED if broken else NEWER
+        return Examined(state, tuple(findings), content, report, _job_or_none(report, name, quick))
+    job = job_of(report, name, quick=quick)
+    again = made_again(report, content, name, job)
+    state = SOUND if again.state == "same" else again.state
+    if again.problem is not None:
+        kind = ANOTHER_VERSION if state == SOUND else state
+        findings.append(Finding(kind, again.problem))
+    rejudged = [Finding(ALTERED, problem) for problem in entry_problems(job, name)]
+    if broken or rejudged:
+        state = ALTERED
+    return Examined(state, (*findings, *rejudged), content, report, job)
+
+
+def _job_or_none(report: Mapping[str, Any], name: str, quick: bool) -> Job | None:
+    """The job, when its files can still be used under the formulas of today."""
+    try:
+        return job_of(report, name, quick=quick)
+    except InputRefused:
+        return None
 
 
 def as_written(content: bytes, name: str) -> tuple[bytes, list[Problem]]:
@@ -112,21 +235,6 @@ def as_written(content: bytes, name: str) -> tuple[bytes, list[Problem]]:
         remedy = "ask for the file as an archive, which nothing changes"
         found.append(Problem(name, words, remedy=remedy))
     return content, found
-
-
-def _inner_problems(content: bytes, report: dict[str, Any], name: str) -> list[Problem]:
-    try:
-        inner = [
-            *(Problem(name, words, "history") for words in chain_problems(report)),
-            *_file_problems(report, name),
-        ]
-        inner = inner or body_problems(report, content, name)
-        return [*seal_problems(content, report, name), *inner]
-    except InputRefused as refused:
-        return list(refused.problems) or [Problem(name, str(refused))]
-    except (TypeError, ValueError, LookupError, AttributeError, ArithmeticError) as error:
-        words = visible(str(error), 200)
-        return [Problem(name, f"it is not a report as this program writes it: {words}")]
 
 
 def record_problems(content: bytes, name: str, count: int, last_sha256: str) -> list[Problem]:

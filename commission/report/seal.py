@@ -11,17 +11,17 @@ signed twice, and nothing about whose hand it was, or when.
 
 from __future__ import annotations
 
-import base64
-import binascii
-import hashlib
 import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from commission.problems import Problem
+from commission.user.key_text import KEY_BYTES as KEY_BYTES
+from commission.user.key_text import SIGNATURE_BYTES
+from commission.user.key_text import as_bytes as as_bytes
+from commission.user.key_text import as_text as as_text
+from commission.user.key_text import fingerprint as fingerprint
 
-KEY_BYTES, SIGNATURE_BYTES = 32, 64
-_GROUP, _GROUPS = 4, 4
 _FOLLOWS = {"signoff", "inspection"}
 
 
@@ -34,31 +34,6 @@ class Signer(Protocol):
     def sign(self, data: bytes) -> bytes:
         """Ed25519 signature of some bytes."""
         ...
-
-
-def fingerprint(public_key: bytes) -> str:
-    """A key in 16 letters and digits to read aloud: the first 80 bits of its SHA-256, base32.
-
-    The alphabet of RFC 4648 section 6 has no 0, 1, 8 and 9, so nothing is mistaken for a letter.
-    """
-    letters = base64.b32encode(hashlib.sha256(public_key).digest()).decode("ascii")
-    return "-".join(letters[_GROUP * n : _GROUP * (n + 1)] for n in range(_GROUPS))
-
-
-def as_text(raw: bytes) -> str:
-    """Bytes of a key or a signature as a report holds them."""
-    return base64.b64encode(raw).decode("ascii")
-
-
-def as_bytes(text: object, length: int) -> bytes | None:
-    """What was written by `as_text`; None for anything else, another spelling of it included."""
-    if not isinstance(text, str):
-        return None
-    try:
-        raw = base64.b64decode(text, validate=True)
-    except (binascii.Error, ValueError):
-        return None
-    return raw if len(raw) == length and as_text(raw) == text else None
 
 
 def sealed(content: bytes, signer: Signer) -> bytes:
@@ -166,6 +141,9 @@ def _tail_problems(tail: bytes, block: Mapping[str, Any]) -> list[str]:
     except (ValueError, RecursionError):
         return ["what stands between the signature before it and its own is no piece of a report"]
     others = [key for key in table if key not in _FOLLOWS]
-    if others or table.get("signoff") != [block] or len(table.get("inspection", [])) > 1:
+    own = table.get("signoff")
+    # Keys that follow its signature stand in the block too: that they do is told as such.
+    is_own = isinstance(own, list) and own == [{key: block[key] for key in own[0] if key in block}]
+    if others or not is_own or len(table.get("inspection", [])) > 1:
         return ["something was added between the signature before it and its own block"]
     return []

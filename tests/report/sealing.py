@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
+import tomllib
+from dataclasses import asdict, replace
+from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from commission.report.again import unsealed
+from commission.record.codec import digest_of, encode_entry, encode_header
+from commission.record.replay import replay
+from commission.report.again import job_of, signoff_of, unsealed
+from commission.report.document import report_bytes
+from commission.report.history import entries_of, header_of
+from commission.report.layout import toml_text
 from commission.report.seal import as_text, fingerprint, sealed
 from commission.user.signing_key import SigningKey
 
 FORGER = SigningKey(Ed25519PrivateKey.from_private_bytes(bytes(range(100, 132))))
+INSPECTOR = SigningKey(Ed25519PrivateKey.from_private_bytes(bytes(range(50, 82))))
 
 
 def resealed(content: bytes, key: SigningKey = FORGER) -> bytes:
@@ -22,3 +32,68 @@ def resealed(content: bytes, key: SigningKey = FORGER) -> bytes:
         start = bare.rindex(f"\n{name} = ")
         bare = bare[:start] + re.sub(r'"[^"]*"', f'"{text}"', bare[start:], count=1)
     return sealed(bare.encode("utf-8", "surrogateescape"), key)
+
+
+def rewritten(content: bytes, number: int, key: SigningKey = FORGER, **changed: Any) -> bytes:
+    """A report whose entry `number` says something else, and everything else follows from that.
+
+    The chain's digests are made anew, and the body is what the program makes of the record: what a
+    forger does who has the program.
+    """
+    report = tomllib.loads(content.decode("utf-8"))
+    digest = digest_of(encode_header(header_of(report)))
+    entries = []
+    for entry in entries_of(report):
+        told = replace(entry, **changed) if entry.number == number else entry
+        told = replace(told, previous=digest)
+        digest = digest_of(encode_entry(told))
+        entries.append(replace(told, sha256=digest))
+    job = replace(job_of(report, "report.toml"), state=replay(entries))
+    signoff = replace(signoff_of(report), public_key=as_text(key.public_key))
+    return sealed(report_bytes(job, signoff), key)
+
+
+def with_files(content: bytes, site: str, checklist: str) -> bytes:
+    """A report made from other files, its digests and chain right, signed by a forger.
+
+    What stands above the record is left as it was: it need not follow from these files.
+    """
+    report = tomllib.loads(content.decode("utf-8"))
+    digests = [hashlib.sha256(text.encode("utf-8")).hexdigest() for text in (site, checklist)]
+    header = replace(header_of(report), site_sha256=digests[0], checklist_sha256=digests[1])
+    digest = first = digest_of(encode_header(header))
+    blocks = []
+    for entry in entries_of(report):
+        block = encode_entry(replace(entry, previous=digest))
+        digest = digest_of(block)
+        blocks.append(b"\n" + block.replace(b"[[entry]]", b"[[history]]", 1))
+    record = {**report["record"], **asdict(header), "sha256": first, "last_sha256": digest}
+    files = {"record": record, "files": {"site": site, "checklist": checklist}}
+    signoff = content[content.rindex(b"\n[[signoff]]") :]
+    head = content[: content.index(b"\n[record]\n") + 1]
+    return resealed(head + toml_text(files, {}).encode("utf-8") + b"".join(blocks) + signoff)
+
+
+def countersigned(
+    content: bytes,
+    key: SigningKey = INSPECTOR,
+    signs_as: str = "inspector",
+    name: str = "Ines Look",
+) -> bytes:
+    """A report with one more sign-off; the name is invented."""
+    report = tomllib.loads(content.decode("utf-8"))
+    block = f"""
+[[signoff]]
+number = {len(report["signoff"]) + 1}
+report = "{report["report"]}"
+signs_as = "{signs_as}"
+role = "{signs_as}"
+name = "{name}"
+company = "Example Inspections (invented)"
+licence = "IN-0002"
+statement = "Seen."
+at = 2031-05-05T10:00:00-06:00
+public_key = "{as_text(key.public_key)}"
+fingerprint = "{fingerprint(key.public_key)}"
+"""
+    return sealed(content + block.encode("utf-8"), key)

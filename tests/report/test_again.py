@@ -181,6 +181,7 @@ def test_a_draft_is_told_as_one(report: bytes, tmp_path: Path) -> None:
 def test_the_first_difference_far_out_in_a_long_line_is_shown() -> None:
     line = "x" * 500
     problem = first_difference(f"a\n{line}1\nb".encode(), f"a\n{line}2\nb".encode(), NAME)
+    assert problem is not None
     assert problem.line == 2
     assert problem.message.count("«...x") == 2
     assert "1»" in problem.message

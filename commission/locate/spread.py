@@ -1,0 +1,98 @@
+"""How far readings may lie from what is predicted: their own noise and the causes they share.
+
+The covariance of the readings is D + G·Gᵀ: D their own variances, a column of G what one standard
+deviation of a shared cause does to each. With few causes nothing larger than their number is ever
+inverted (Woodbury's identity), and the same factors give what the readings say of the causes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from operator import mul
+
+
+class Spread:
+    """A covariance D + G·Gᵀ, factored once and used for many residuals."""
+
+    def __init__(self, variance: Sequence[float], columns: Sequence[Sequence[float]]) -> None:
+        """`variance` per reading, above zero; `columns` one per shared cause."""
+        self._weight = [1 / math.sqrt(v) for v in variance]
+        self._columns = [list(map(mul, column, self._weight)) for column in columns]
+        size = len(self._columns)
+        inner = [[0.0] * size for _ in range(size)]
+        for i, a in enumerate(self._columns):
+            for k in range(i + 1):
+                inner[i][k] = dot(a, self._columns[k]) + (i == k)
+        self._factor = cholesky(inner)
+        self._log_norm = (
+            len(self._weight) * math.log(2 * math.pi)
+            - 2 * sum(math.log(w) for w in self._weight)
+            + 2 * sum(math.log(row[i]) for i, row in enumerate(self._factor))
+        )
+
+    def log_density(self, residual: Sequence[float]) -> float:
+        """Natural logarithm of the normal density of a residual."""
+        return -(self.chi_square(residual) + self._log_norm) / 2
+
+    def chi_square(self, residual: Sequence[float]) -> float:
+        """The squared length of a residual in standard deviations, causes taken into account."""
+        white = list(map(mul, residual, self._weight))
+        seen = forward(self._factor, [dot(column, white) for column in self._columns])
+        return dot(white, white) - dot(seen, seen)
+
+    def product(self, a: Sequence[float], b: Sequence[float]) -> float:
+        """aᵀ·(D + G·Gᵀ)⁻¹·b."""
+        wa, wb = list(map(mul, a, self._weight)), list(map(mul, b, self._weight))
+        sa = forward(self._factor, [dot(column, wa) for column in self._columns])
+        sb = forward(self._factor, [dot(column, wb) for column in self._columns])
+        return dot(wa, wb) - dot(sa, sb)
+
+    def causes(self, residual: Sequence[float]) -> list[float]:
+        """What a residual says of the causes, in their standard deviations."""
+        white = list(map(mul, residual, self._weight))
+        seen = forward(self._factor, [dot(column, white) for column in self._columns])
+        return backward(self._factor, seen)
+
+    def left_over(self, slopes: Sequence[float]) -> list[float]:
+        """Half of a form: its square is the variance that the causes still leave to `slopes`.
+
+        Causes that `slopes` says nothing of, at the end, do not move it.
+        """
+        missing = len(self._columns) - len(slopes)
+        return forward(self._factor, [*slopes, *([0.0] * missing)])
+
+
+def dot(a: Iterable[float], b: Iterable[float]) -> float:
+    """Sum of products, as far as the shorter one goes."""
+    return float(sum(map(mul, a, b)))
+
+
+def cholesky(matrix: Sequence[Sequence[float]]) -> list[list[float]]:
+    """Lower triangle L with L·Lᵀ = a positive definite matrix (its lower half is read)."""
+    lower: list[list[float]] = []
+    for i, given in enumerate(matrix):
+        row: list[float] = []
+        for k in range(i):
+            row.append((given[k] - dot(row, lower[k])) / lower[k][k])
+        row.append(math.sqrt(given[i] - dot(row, row)))
+        lower.append(row)
+    return lower
+
+
+def forward(lower: Sequence[Sequence[float]], right: Sequence[float]) -> list[float]:
+    """x with L·x = right."""
+    found: list[float] = []
+    for row, value in zip(lower, right, strict=True):
+        found.append((value - dot(row, found)) / row[len(found)])
+    return found
+
+
+def backward(lower: Sequence[Sequence[float]], right: Sequence[float]) -> list[float]:
+    """x with Lᵀ·x = right."""
+    found = list(right)
+    for i in range(len(found) - 1, -1, -1):
+        found[i] /= lower[i][i]
+        for k in range(i):
+            found[k] -= lower[i][k] * found[i]
+    return found

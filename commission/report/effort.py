@@ -1,0 +1,60 @@
+"""How much work it is to make a report again: bounded, so that no file keeps a reviewer waiting.
+
+A report carries its own site, and whoever writes one may draw a site whose worst set takes hours to
+search for. Steps are counted instead of seconds, so that the answer depends on the bytes alone.
+"""
+
+from __future__ import annotations
+
+from commission.electrical.worst_set import SearchCancelled
+from commission.expected.model import working_case
+from commission.expected.sheet import Sheet
+from commission.problems import InputRefused, Problem
+
+MAX_ENTRIES = 5_000
+MAX_STATIONS = 250
+MAX_BOXES = 500
+MAX_STEPS = 250_000  # of all searches, each counted as many times as there are stations: 0.5 s
+
+
+class _Steps:
+    """Counts, and says when it is enough."""
+
+    def __init__(self, each: int) -> None:
+        self._each, self._taken = max(1, each), 0
+
+    def __call__(self) -> bool:
+        self._taken += self._each
+        return self._taken > MAX_STEPS
+
+
+def refuse_too_many(entries: int, name: str) -> None:
+    """Raise InputRefused for a record that takes more than a moment to follow."""
+    if entries > MAX_ENTRIES:
+        raise _refusal(name, "record", f"more than {MAX_ENTRIES} entries")
+
+
+def refuse_too_large(sheet: Sheet, name: str) -> None:
+    """Raise InputRefused for a site that takes more than a moment to compute."""
+    site = sheet.site
+    boxes = sum(len(path.box) + len(path.segment) for path in site.path)
+    if len(site.station) > MAX_STATIONS or boxes > 2 * MAX_BOXES:
+        raise _refusal(
+            name, "files.site", f"more than {MAX_STATIONS} stations or {MAX_BOXES} boxes"
+        )
+    steps = _Steps(len(site.station))
+    try:
+        for output in site.output:
+            model = working_case(sheet.drawing, output.id)
+            model.worst_set(cancelled=steps)
+            paths = [path.id for path in site.path if path.output == output.id]
+            for path in paths if len(paths) > 1 else []:  # alone it is the output's own search
+                model.worst_set(path, steps)
+    except SearchCancelled:
+        raise _refusal(name, "files.site", "too many sets of stations may run at once") from None
+
+
+def _refusal(name: str, place: str, why: str) -> InputRefused:
+    words = f"too large to be made again in a moment: {why}"
+    remedy = "commission check REPORT takes the time that it needs"
+    return InputRefused([Problem(name, words, place, remedy=remedy)])

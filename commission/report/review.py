@@ -1,0 +1,173 @@
+"""A report reviewed: everything that its bytes tell, as plain values.
+
+A pure function of the bytes, a name for them and the known signers: no disk, no clock, no
+environment. What lies beside a file, or was seen before, is added by whoever has it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from commission.problems import Problem
+from commission.report.against import (
+    MAX_SHOWN,
+    exception_findings,
+    number_findings,
+    practice_findings,
+    record_findings,
+    signed_early,
+)
+from commission.report.finding import NOT_READABLE, Finding, State, in_order
+from commission.report.reading import NOT_AS_WRITTEN, Examined, examined
+from commission.report.seal import ends
+from commission.report.signed_by import (
+    SignedBy,
+    key_findings,
+    signoffs_of,
+    standing_of,
+    text_of,
+)
+from commission.text import visible
+from commission.user.signers import KnownSigners
+
+_MAX_FORMULA_SET = 1_000_000
+_ALTERED_REMEDY = (
+    "rely on nothing in it; get the file again from who signed it, and compare its SHA-256 with "
+    "the one on the owner's sheet"
+)
+_REMEDY = {NOT_READABLE: "get the file again, or a newer version of the program"}
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A report up to the end of one of its sign-offs."""
+
+    signoffs: int
+    bytes: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """What a report's bytes tell. Texts are safe to show."""
+
+    name: str
+    sha256: str
+    bytes: int
+    state: State
+    standing: str
+    report: str = ""
+    site: str = ""
+    job_kind: str = ""
+    practice: bool = False
+    program: str = ""
+    formula_set: int = 0  # 0 where it says none
+    verdict: str = ""  # as signed
+    follows: str = ""  # SHA-256 of the report that it follows
+    signoffs: tuple[SignedBy, ...] = ()
+    versions: tuple[Version, ...] = ()  # shortest first; the last is the whole file
+    evidence: tuple[tuple[str, str], ...] = ()  # file within the job's folder, SHA-256
+    findings: tuple[Finding, ...] = ()
+    notes: tuple[str, ...] = ()  # what is worth knowing and no finding
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Every finding as a problem with its place and remedy."""
+        return tuple(finding.problem for finding in self.findings)
+
+    def of(self, kind: str) -> tuple[Problem, ...]:
+        """The findings of one kind."""
+        return tuple(one.problem for one in self.findings if one.kind == kind)
+
+
+def review(content: bytes, name: str, known: KnownSigners) -> Review:
+    """Review a report; whatever its bytes hold gives a `Review`, never an exception."""
+    name = visible(name, MAX_SHOWN)
+    seen = examined(content, name, quick=True)
+    findings = tuple(_with_remedy(finding) for finding in seen.findings)
+    digest = hashlib.sha256(content).hexdigest()
+    whole = Review(name, digest, len(content), seen.state, seen.state, findings=findings)
+    if seen.report is None:
+        return whole
+    try:
+        return _reviewed(whole, seen, seen.report, known)
+    except NOT_AS_WRITTEN as error:
+        words = f"it is not a report as this program writes it: {visible(str(error), 200)}"
+        problem = Problem(name, words, remedy=_REMEDY[NOT_READABLE])
+        found = (*findings, Finding(NOT_READABLE, problem))
+        return replace(whole, state=NOT_READABLE, standing=NOT_READABLE, findings=found)
+
+
+def _reviewed(
+    whole: Review, seen: Examined, report: Mapping[str, Any], known: KnownSigners
+) -> Review:
+    """A review with all that a readable report tells."""
+    signoffs = signoffs_of(report, seen.findings, known)
+    job, record = _table(report, "job"), _table(report, "record")
+    evidence = report.get("evidence")
+    return replace(
+        whole,
+        standing=standing_of(seen.state, signoffs),
+        report=text_of(report, "report"),
+        site=text_of(_table(report, "site"), "name"),
+        job_kind=text_of(job, "kind"),
+        practice="practice" in report or record.get("practice") is True,
+        program=text_of(job, "program"),
+        formula_set=_formula_set(_table(report, "constants")),
+        verdict=text_of(report, "verdict"),
+        follows=text_of(record, "follows_report"),
+        signoffs=signoffs,
+        versions=_versions(seen.content, report),
+        evidence=tuple(
+            (text_of(one, "file"), text_of(one, "sha256"))
+            for one in (evidence if isinstance(evidence, list) else [])
+            if isinstance(one, Mapping)
+        ),
+        findings=in_order([*whole.findings, *_against(seen, report, whole.name, signoffs)]),
+    )
+
+
+def _with_remedy(finding: Finding) -> Finding:
+    if finding.problem.remedy:
+        return finding
+    remedy = _REMEDY.get(finding.kind, _ALTERED_REMEDY)
+    return Finding(finding.kind, replace(finding.problem, remedy=remedy))
+
+
+def _against(
+    seen: Examined, report: Mapping[str, Any], name: str, signoffs: tuple[SignedBy, ...]
+) -> Iterator[Finding]:
+    """What stands against relying on it, beyond how it is written."""
+    yield from practice_findings(report, name)
+    yield from key_findings(signoffs, name)
+    yield from exception_findings(report, seen.job, name)
+    if seen.job is not None:
+        yield from record_findings(seen.job, name)
+        yield from signed_early(report, seen.job, name)
+    else:
+        yield from number_findings(report, name)
+
+
+def _versions(content: bytes, report: Mapping[str, Any]) -> tuple[Version, ...]:
+    """The report up to each of its sign-offs; none where a signature is not in its place."""
+    found = ends(content, report["signoff"]) or []
+    return tuple(
+        Version(number, end, hashlib.sha256(content[:end]).hexdigest())
+        for number, end in enumerate(found, start=1)
+    )
+
+
+# Texts and numbers of a file that may hold anything
+
+
+def _table(report: Mapping[str, Any], key: str) -> Mapping[str, Any]:
+    found = report.get(key)
+    return found if isinstance(found, Mapping) else {}
+
+
+def _formula_set(table: Mapping[str, Any]) -> int:
+    found = table.get("formula_set")
+    return found if type(found) is int and 0 < found < _MAX_FORMULA_SET else 0

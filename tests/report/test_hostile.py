@@ -1,0 +1,133 @@
+"""Hostile and spoilt reports through the command itself: words each time, soon, and safe."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from commission.report.review import Review, review
+from commission.user.seen_reports import seen_file
+from commission.user.signers import KnownSigners
+from tests.report import small
+from tests.report.mutated import FORMS, MAX_SECONDS, mutated, originals, reviewed
+from tests.report.sealing import with_files
+
+COUNT, STATE = 2_100, 20_310_504  # how many, and the random state that they come from
+
+
+def test_thousands_of_spoilt_reports_are_told_in_words_and_soon(tmp_path: Path) -> None:
+    """Processor time, so that a busy machine fails nothing; the slowest takes some 0.1 s."""
+    path = tmp_path / "in" / "report.toml"
+    path.parent.mkdir()
+    before = {name.name for name in tmp_path.iterdir()}
+    count, sound = 0, 0
+    for number, (what, content) in enumerate(mutated(COUNT, STATE)):
+        form = FORMS[number % len(FORMS)]
+        code, printed, seconds = reviewed(path, content, form)
+        assert code == 1, (what, printed)
+        assert printed.replace("\n", "").isprintable(), what
+        assert seconds < MAX_SECONDS, what
+        count += 1
+        sound += "\n  sound;" in printed
+    assert count == COUNT
+    assert sound < COUNT / 50  # what was swapped was the same, or signed anew as it was
+    assert {name.name for name in tmp_path.iterdir()} == before
+    assert [name.name for name in path.parent.iterdir()] == ["report.toml"]
+    assert not seen_file().exists() or seen_file().read_text("utf-8").isascii()
+
+
+def test_every_mutation_differs_from_its_original() -> None:
+    """That the spoiling spoils: almost all of what is reviewed above is something else."""
+    found = [content for _what, content in mutated(300, 3)]
+    assert sum(content in originals() for content in found) < 10
+    assert len(set(found)) > 280
+
+
+def site_of(stations: int, at_once: int) -> str:
+    """A long path with a station in every box, all boxes differently far apart."""
+    files = tomllib.loads(small.sound().decode("utf-8"))["files"]
+    head = str(files["site"]).partition("[[path]]")[0]
+    head = head.replace("stations_at_once = 2", f"stations_at_once = {at_once}")
+    segments, found = [], []
+    for n in range(1, stations + 1):
+        start = f"B{n - 1}" if n > 1 else "output"
+        length = 5 + n * 37 % 53
+        segments.append(f'{{ from = "{start}", to = "B{n}", length = "{length} ft" }}')
+        found.append(
+            f'[[station]]\nid = "S{n}"\nnumber = {n}\naddress = {n}\npath = "A"\nbox = "B{n}"\n'
+            f'decoder = "single"\nsolenoid = [{{ id = "V{n}", kind = "small" }}]\n'
+        )
+    path = '[[path]]\nid = "A"\noutput = "1"\ncable = "pair-14"\nlength_by = "wheel"\n'
+    return head + path + "segment = [\n" + ",\n".join(segments) + "\n]\n\n" + "".join(found)
+
+
+@pytest.mark.parametrize(
+    ("stations", "at_once", "words"),
+    [
+        (40, 2, ""),
+        (100, 12, "too many sets of stations may run at once"),
+        (1500, 2, "more than 250 stations"),
+    ],
+)
+def test_a_site_that_would_take_hours_is_refused(stations: int, at_once: int, words: str) -> None:
+    """Searching the worst set of 12 among 100 exactly takes longer than anybody waits."""
+    files = tomllib.loads(small.sound().decode("utf-8"))["files"]
+    found = review(
+        with_files(small.sound(), site_of(stations, at_once), files["checklist"]),
+        "report.toml",
+        KnownSigners(),
+    )
+    assert found.state == ("not readable" if words else "altered")
+    if words:
+        assert words in found.problems[-1].message
+        assert "commission check" in found.problems[-1].remedy
+
+
+BOMBS = {
+    "dotted keys": "".join(f"a{n}{'.b' * 150} = 1\n" for n in range(2_000)),
+    "one dotted key": "a." * 20_000 + "a = 1\n",
+    "brackets": "a = " + "[" * 3_000,
+    "many lists": "a = [\n" + ("[" * 50 + "]" * 50 + ",\n") * 9_000 + "]\n",
+    "many keys": "".join(f"k{n} = 1\n" for n in range(450_000)),
+    "a long line": "a = '" + "x" * 50_000 + "'\n",
+    "large": "# x\n" * 2_100_000,
+    "a huge number": "a = 0x" + "f" * 39_000 + "\n",
+}
+
+
+@pytest.mark.parametrize("name", BOMBS)
+def test_what_would_take_long_to_parse_is_refused(tmp_path: Path, name: str) -> None:
+    head = 'kind = "commission report"\n'
+    path = tmp_path / "report.toml"
+    for content in (head + BOMBS[name], BOMBS[name]):
+        code, printed, seconds = reviewed(path, content.encode("utf-8"), [])
+        assert code == 1
+        assert seconds < MAX_SECONDS
+        assert printed.isascii()
+
+
+@pytest.mark.parametrize("key", ["report", "format", "verdict"])
+@pytest.mark.parametrize("value", ["0x" + "f" * 9_000, "[" * 200 + "]" * 200, '"\\u001b[2J"'])
+def test_no_value_at_the_top_can_be_too_long_to_say(tmp_path: Path, key: str, value: str) -> None:
+    line = re.compile(rf"(?m)^{key} = .*$")
+    content = line.sub(lambda _found: f"{key} = {value}", small.sound().decode("utf-8"), count=1)
+    code, printed, _seconds = reviewed(tmp_path / "report.toml", content.encode("utf-8"), [])
+    assert code == 1
+    assert printed.replace("\n", "").isprintable()
+
+
+def test_a_review_of_anything_is_a_review() -> None:
+    for content in (
+        b"",
+        b"\x00",
+        b"[[signoff]]\n",
+        b"signoff = 1",
+        b'kind = "commission report"\n',
+    ):
+        found = review(content, "\x1b[2J", KnownSigners())
+        assert isinstance(found, Review)
+        assert found.state == "not readable"
+        assert found.name.isprintable()

@@ -137,6 +137,20 @@ class Job:
     def _conditions(self) -> dict[int, Conditions]:
         return {}
 
+    @cached_property
+    def air_c(self) -> float | None:
+        """The air where the meters are, in °C, as measured last; None when it was not."""
+        return next(
+            (
+                entry.value
+                for step_id, entry in self.state.latest.items()
+                if (step := self.plan.by_id.get(step_id)) is not None
+                and step.item.compare == "air-temperature"
+                and entry.value is not None
+            ),
+            None,
+        )
+
     @property
     def _outputs(self) -> list[str]:
         return [output.id for output in self.site.output]

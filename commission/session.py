@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from commission.checklist.plan import Step
 from commission.crew import Crew
-from commission.electrical.instruments import Accuracy
+from commission.electrical.instruments import Accuracy, at_ambient
 from commission.job import Job
 from commission.judging import judge_answer, read_answer
 from commission.problems import InputRefused, StepRefused
@@ -272,7 +272,9 @@ class Session:
         instrument = self.crew.hands.instrument
         if instrument is None or step.item.quantity is None:
             return None
-        return instrument.accuracy_for(step.item.quantity, reading.value or 0.0)
+        accuracy = instrument.accuracy_for(step.item.quantity, reading.value or 0.0)
+        air_c = self.job.air_c
+        return at_ambient(accuracy, air_c) if accuracy and air_c is not None else accuracy
 
     def _said_of_the_instrument(self, accuracy: Accuracy | None) -> str:
         """What must be known of the instrument beside the verdict."""

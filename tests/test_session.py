@@ -15,7 +15,17 @@ from commission.report.document import draft_text
 from commission.session import AskBack, Session
 from commission.verdict.judge import Judgement
 from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
-from tests.walks import KEY, OLD_METER, begin, first, good_answer, signoff, status, walk_until
+from tests.walks import (
+    KEY,
+    METER,
+    OLD_METER,
+    begin,
+    first,
+    good_answer,
+    signoff,
+    status,
+    walk_until,
+)
 
 NOTHING = Judgement("recorded", "")
 
@@ -216,3 +226,30 @@ def test_an_exception_says_its_kind_once(session: Session) -> None:
     assert told.kind == "marginal"
     assert "marginal" not in told.words
     assert session.job.statuses[earth.id].finding in told.words
+
+
+def test_warm_air_widens_what_the_meter_may_be_off(session: Session) -> None:
+    """At 38 °C, ten kelvin above 28, a specification counts twofold (common practice)."""
+    air = first(session, lambda step: step.item.compare == "air-temperature")
+    loop = first(session, lambda step: step.item.compare == "loop-resistance")
+    walk_until(session, loop)
+    text = good_answer(session, loop)
+
+    def half_range(typed: str) -> float:
+        judged = session.preview(loop, typed).judgement
+        assert judged is not None
+        assert judged.low is not None
+        assert judged.high is not None
+        return (judged.high - judged.low) / 2
+
+    cool = half_range(text)
+    session.answer(air, "38 °C")
+    warm = half_range(text)
+    expectation = session.job.expectation(loop)
+    assert expectation is not None
+    meter_u2 = (cool / 2) ** 2 - expectation.u**2
+    assert (warm / 2) ** 2 - expectation.u**2 == pytest.approx(4 * meter_u2, rel=1e-6)
+    session.answer(loop, text)
+    entry = session.job.state.latest[loop.id]
+    assert entry.instrument_percent == pytest.approx(2 * METER.accuracy[0].percent)
+    assert entry.instrument_counts == pytest.approx(2 * METER.accuracy[0].counts)

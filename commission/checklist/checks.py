@@ -45,6 +45,7 @@ COMPARED: dict[Comparison, Compared] = {
     "slope-60": Compared("resistance", _ANY),
     "earth-clamp": Compared("resistance", _ANY),
     "soil-temperature": Compared("temperature", _ANY),
+    "air-temperature": Compared("temperature", _ANY),
     "earthing-conductor": Compared("resistance", _ANY),
     "insulation": Compared("resistance", _ANY),
     "dead-voltage": Compared("voltage", _ANY),

@@ -61,6 +61,7 @@ Comparison = Literal[
     "loop-resistance",  # expectation with an interval: the end bridged
     "loop-reversed",  # the same with the leads changed over; the mean counts
     "soil-temperature",  # expectation: what the site file says; later loops use the reading
+    "air-temperature",  # recorded; outside 18 to 28 °C it widens what meters may be off
     "mains-voltage",  # limit: at least the lowest mains
     "output-voltage",  # expectation with an interval, at the mains measured
     "standby-current",  # expectation with an interval
@@ -68,7 +69,7 @@ Comparison = Literal[
     "station-current",  # expectation with an interval, one station running
     "station-voltage",  # expectation with an interval, one station running, settled
     "together-voltage",  # expectation with an interval at the worst solenoid, worst set running
-    "together-current",  # limit: at most what the output may carry
+    "together-current",  # expectation: current of the output with the worst set running
     "together-output-voltage",  # expectation: terminal voltage with the worst set running
     "closing-time",  # limit: at most limits.max_closing_time
 ]

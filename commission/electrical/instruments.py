@@ -7,7 +7,7 @@ evidence about it; the counts part is new each time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from commission.electrical.arithmetic import sqrt
@@ -58,13 +58,22 @@ def temperature_factor(ambient_c: float) -> float:
     return 1 + PER_KELVIN_OUTSIDE * outside_k
 
 
+def at_ambient(accuracy: Accuracy, ambient_c: float) -> Accuracy:
+    """An accuracy at an ambient temperature: as printed from 18 to 28 °C, wider outside."""
+    factor = temperature_factor(ambient_c)
+    return replace(
+        accuracy,
+        percent_of_reading=accuracy.percent_of_reading * factor,
+        counts=accuracy.counts * factor,
+    )
+
+
 def reading_error(accuracy: Accuracy, reading: float, ambient_c: float = 23.0) -> ReadingError:
     """Limits of error of one reading, in its unit, as two independent rectangulars."""
-    factor = temperature_factor(ambient_c)
+    here = at_ambient(accuracy, ambient_c)
     return ReadingError(
-        gain_half_width=abs(reading) * accuracy.percent_of_reading / 100 * factor,
-        counts_half_width=accuracy.counts * accuracy.resolution * factor
-        + accuracy.offset_half_width,
+        gain_half_width=abs(reading) * here.percent_of_reading / 100,
+        counts_half_width=here.counts * here.resolution + here.offset_half_width,
     )
 
 

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from typing import Any, NoReturn
 
 from commission.commands.say import complain, finish, leave, say
+from commission.electrical.network import COLLAPSE_REMEDY, CollapseError
 from commission.problems import EXIT_DONE, EXIT_REFUSED, CommissionError
 
 EPILOG = """\
@@ -144,6 +145,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except CommissionError as error:
         complain(str(error))
         return error.exit_code
+    except CollapseError as error:
+        complain(f"this site cannot work: {error}; {COLLAPSE_REMEDY}")
+        return EXIT_REFUSED
     except KeyboardInterrupt:
         complain("interrupted; every confirmed answer is on disk")
         return INTERRUPTED

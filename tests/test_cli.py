@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 import tomllib
@@ -647,3 +648,20 @@ def test_an_interrupt_is_said(capsys: Output, site: Path, monkeypatch: pytest.Mo
     code, _out, err = ran(capsys, "expect", site)
     assert code == 130
     assert "every confirmed answer is on disk" in err
+
+
+def test_standby_beyond_what_the_cable_carries_is_refused_in_words(
+    capsys: Output, site: Path
+) -> None:
+    """Constant power that no voltage satisfies: a finding of `check`, a refusal elsewhere."""
+    text = site.read_text("utf-8")
+    heavy = 'standby_current = "900 mA"\nstandby_model = "power"'
+    site.write_text(re.sub(r'standby_current = "[^"]*"', heavy, text), "utf-8")
+    code, out, _err = ran(capsys, "check", site)
+    assert code == 1
+    assert "more than the cable can carry" in out
+    assert "output.1" in out
+    for command in (["expect", site], ["expect", site, "--json"], ["size", site]):
+        code, _out, err = ran(capsys, *command)
+        assert "fault of the program" not in err
+        assert code in (1, 2)

@@ -24,6 +24,7 @@ from commission.text import visible
 
 if TYPE_CHECKING:
     from commission.record.entry import Header
+    from commission.site.schema import Site
 
 _KIND = re.compile(rb'^\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
 _HEAD_BYTES = 4_096
@@ -83,7 +84,7 @@ def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
     if kind == "commission site":
         from commission.site.load import parse_site
 
-        parse_site(content, name)
+        yield from _collapse_problems(parse_site(content, name), name)
     elif kind == "commission checklist":
         from commission.checklist.load import parse_checklist
 
@@ -100,6 +101,22 @@ def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
         parse_toml(content, name)
         said = f"its kind is '{visible(kind)}'" if kind else "it states no kind"
         yield Problem(name, f"{said}; a site, checklist, record or report is checked", "kind")
+
+
+def _collapse_problems(site: Site, name: str) -> Iterator[Problem]:
+    """Outputs whose standby of constant power is more than their cable can carry."""
+    if all(kind.standby_model != "power" for kind in site.decoder_kind.values()):
+        return
+    from commission.electrical.network import COLLAPSE_REMEDY, CollapseError
+    from commission.expected.model import working_case
+    from commission.expected.sheet import Sheet
+
+    sheet = Sheet(site)
+    for number, output in enumerate(site.output, start=1):
+        try:
+            working_case(sheet.drawing, output.id).worst_set()
+        except CollapseError as error:
+            yield Problem(name, str(error), f"output.{number}", remedy=COLLAPSE_REMEDY)
 
 
 def _job_problems(folder: Path, disk: Disk) -> Iterator[Problem]:

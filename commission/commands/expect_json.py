@@ -136,6 +136,7 @@ def together(sheet: Sheet, model: OutputModel, path: str | None = None) -> dict[
         "holding_voltage_v": held[solenoid.id],
         "minimum_v": sheet.site.solenoid_kind[solenoid.kind].min_voltage_v,
         "ratio": found.ratio,
+        "exact": found.proven,
         "probability_above_minimum": believed.works([]).probability if believed else None,
     }
 

@@ -167,6 +167,7 @@ def _together(sheet: Sheet, output_id: str) -> list[str]:
     stations = [sheet.drawing.stations[one] for one in found["stations"]]
     owner = next(s for s in stations if found["solenoid"] in {one.id for one in s.solenoid})
     numbers = ", ".join(str(station.number) for station in stations)
+    early = [] if found["exact"] else ["  (the search was ended early: a worse set may exist)"]
     return [
         f"Output {output_id}: the worst set that may run together,",
         f"{_worst_case(sheet)}",
@@ -177,6 +178,7 @@ def _together(sheet: Sheet, output_id: str) -> list[str]:
         f"{found['holding_voltage_v']:.1f} V held; minimum {found['minimum_v']:.1f} V;",
         f"  {in_words(found['probability_above_minimum'])} that all stay above their minimum, "
         "before any reading",
+        *early,
         "  current of the output, nominal mains:",
         *(f"    {carried.words}" for carried in sheet.carried(output_id)),
     ]

@@ -8,12 +8,11 @@ an update of rank one.  See `worst_set` for the bound and what it assumes.
 from __future__ import annotations
 
 import cmath
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Final
 
-from commission.electrical.network import Coil, Network
-from commission.electrical.running import Station
+from commission.electrical.running import Load, Station
 from commission.electrical.transfer import Transfer
 
 _PARTS: Final = (0.0, 0.5, 1.0)
@@ -27,47 +26,24 @@ class SearchCancelled(Exception):
     """The search was given up because its caller asked for it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Load:
-    """A station as one load at its node, I = (V - drop)·y; equal `twin` means interchangeable."""
-
-    station: Station
-    node: int
-    path: int
-    number: int
-    y_s: complex
-    drop_v: complex
-
-    @property
-    def twin(self) -> tuple[object, ...]:
-        """Equal for stations that are interchangeable as a load."""
-        return (self.node, self.path, self.y_s, self.drop_v)
-
-
-def load_of(station: Station, coils: Sequence[Coil]) -> Load:
-    """The coils of a station as one load."""
-    y_s = sum((1 / coil.total_z_ohm for coil in coils), 0j)
-    through_a = sum((coil.drop_v / coil.total_z_ohm for coil in coils), 0j)
-    return Load(station, station.node, station.path, station.number, y_s, through_a / y_s)
-
-
-def with_loads(net: Network, loads: Iterable[Load]) -> Network:
-    """The output with stations that are always on, taken into its standby."""
-    standby_s, standby_a = list(net.standby_s), list(net.standby_a)
-    for load in loads:
-        standby_s[load.node] += load.y_s
-        standby_a[load.node] -= load.y_s * load.drop_v
-    return replace(net, standby_s=tuple(standby_s), standby_a=tuple(standby_a))
-
-
 @dataclass(slots=True)
 class Best:
-    """The best set so far: first by ratio alone, then among equals by station number."""
+    """The best set so far: first by ratio alone, then among equals by station number.
+
+    After `max_steps` the search ends with what it has.
+    """
 
     threshold: float = float("inf")
     by_number: bool = False
     numbers: tuple[int, ...] = ()
     target: int | None = None
+    max_steps: float = float("inf")
+    steps: int = 0
+
+    @property
+    def ended_early(self) -> bool:
+        """Whether the search was given up before it had seen all."""
+        return self.steps > self.max_steps
 
     def key(self, numbers: Sequence[int]) -> tuple[int, tuple[int, ...]]:
         """Order among equals: fuller sets first, then lower numbers."""
@@ -190,6 +166,9 @@ class Target:
     def _descend(self, view: View, best: Best) -> None:
         if self.cancelled():
             raise SearchCancelled
+        best.steps += 1
+        if best.ended_early:
+            return
         self.examined += 1
         best.offer(self.ratio(view.target_v), view.chosen, self.station.number)
         if view.left == 0:

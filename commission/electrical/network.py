@@ -25,6 +25,9 @@ SETTLED: Final = 1e-13
 """Relative change of voltage at which constant-power standby has settled."""
 
 
+COLLAPSE_REMEDY: Final = "look at standby_current and standby_model of the decoder kinds"
+
+
 class CollapseError(ValueError):
     """Constant-power loads ask for more than the cable can carry: no voltage satisfies them."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from commission.electrical.network import Coil, Network, solve
 
@@ -42,6 +42,39 @@ class Station:
     def judged(self) -> tuple[Coil, ...]:
         """The coils in the state in which this station is judged."""
         return self.starting or self.coils
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """A station as one load at its node, I = (V - drop)·y; equal `twin` means interchangeable."""
+
+    station: Station
+    node: int
+    path: int
+    number: int
+    y_s: complex
+    drop_v: complex
+
+    @property
+    def twin(self) -> tuple[object, ...]:
+        """Equal for stations that are interchangeable as a load."""
+        return (self.node, self.path, self.y_s, self.drop_v)
+
+
+def load_of(station: Station, coils: Sequence[Coil]) -> Load:
+    """The coils of a station as one load."""
+    y_s = sum((1 / coil.total_z_ohm for coil in coils), 0j)
+    through_a = sum((coil.drop_v / coil.total_z_ohm for coil in coils), 0j)
+    return Load(station, station.node, station.path, station.number, y_s, through_a / y_s)
+
+
+def with_loads(net: Network, loads: Iterable[Load]) -> Network:
+    """The output with stations that are always on, taken into its standby."""
+    standby_s, standby_a = list(net.standby_s), list(net.standby_a)
+    for load in loads:
+        standby_s[load.node] += load.y_s
+        standby_a[load.node] -= load.y_s * load.drop_v
+    return replace(net, standby_s=tuple(standby_s), standby_a=tuple(standby_a))
 
 
 def active_coils(

@@ -25,17 +25,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from commission.electrical.companions import (
-    Best,
+from commission.electrical.companions import Best, SearchCancelled, Target, target_of
+from commission.electrical.network import Network, freeze_power
+from commission.electrical.running import (
     Load,
-    SearchCancelled,
-    Target,
+    Station,
+    active_coils,
     load_of,
-    target_of,
+    set_ratio,
     with_loads,
 )
-from commission.electrical.network import Network, freeze_power
-from commission.electrical.running import Station, active_coils, set_ratio
 from commission.electrical.transfer import Transfer
 
 __all__ = ["SearchCancelled", "Station", "WorstSet", "find_worst_set"]
@@ -60,6 +59,7 @@ class WorstSet:
     coil_v: complex
     ratio: float
     examined: int
+    proven: bool = True  # False: the search was ended early, a worse set may exist
 
 
 def find_worst_set(
@@ -69,21 +69,24 @@ def find_worst_set(
     max_per_output: int,
     max_per_path: Mapping[int, int] | None = None,
     cancelled: Callable[[], bool] = lambda: False,
+    max_steps: float = float("inf"),
 ) -> WorstSet | None:
     """Worst permitted set of an output; None when nothing may run.
 
     A path missing in `max_per_path` has no limit of its own.  Sets of equal ratio: the fuller one,
     then the lower station numbers.  Constant-power standby is held at the current that it draws in
-    the worst set itself.  Raises `SearchCancelled` when `cancelled` says so.
+    the worst set itself.  After `max_steps` the lowest set seen so far stands, not `proven`; far
+    below every minimum bounds are loose and a search could take hours.  Raises `SearchCancelled`
+    when `cancelled` says so.
     """
     always = [coil for station in stations if station.always for coil in station.coils]
     frozen = freeze_power(net, always)
-    found = _search(frozen, stations, max_per_output, max_per_path or {}, cancelled)
+    found = _search(frozen, stations, max_per_output, max_per_path or {}, cancelled, max_steps)
     for _ in range(_MAX_FREEZES):
         if found is None or frozen is net:
             return found
         frozen = freeze_power(net, active_coils(stations, found.stations, found.station))
-        again = _search(frozen, stations, max_per_output, max_per_path or {}, cancelled)
+        again = _search(frozen, stations, max_per_output, max_per_path or {}, cancelled, max_steps)
         if again is None or again.stations == found.stations:
             return again
         found = again
@@ -96,25 +99,26 @@ def _search(
     max_per_output: int,
     max_per_path: Mapping[int, int],
     cancelled: Callable[[], bool],
+    max_steps: float,
 ) -> WorstSet | None:
     """Find the lowest ratio, then the first set by number that has it."""
-    lowest = Best()
+    lowest = Best(max_steps=max_steps)
     targets = _targets(net, stations, max_per_output, max_per_path, cancelled)
     for target in targets:
         target.search(lowest)
     if lowest.target is None:
         return None
-    first = Best(threshold=lowest.threshold * (1 + TIE), by_number=True)
+    first = Best(threshold=lowest.threshold * (1 + TIE), by_number=True, max_steps=max_steps)
     for target in targets:
         target.search(first)
-    if first.target is None:
-        return None
+    if first.target is None:  # ended early before it came to a set as low as the lowest
+        first.numbers, first.target = lowest.numbers, lowest.target
     fixed = tuple(station.number for station in stations if station.always)
     numbers = tuple(sorted({*fixed, *first.numbers}))
     ratio, coil, coil_v = set_ratio(net, stations, numbers, first.target)
-    return WorstSet(
-        numbers, first.target, coil, coil_v, ratio, sum(target.examined for target in targets)
-    )
+    examined = sum(target.examined for target in targets)
+    proven = not (lowest.ended_early or first.ended_early)
+    return WorstSet(numbers, first.target, coil, coil_v, ratio, examined, proven)
 
 
 def _targets(

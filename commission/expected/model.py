@@ -24,6 +24,7 @@ COIL_R = "coil-r"  # the key of the resistance of a kind of coil whose data shee
 
 # How far a source's open voltage may be from its data (judgement; transformers are wound so).
 E_ERROR = 0.03
+_MAX_STEPS = 5_000_000  # of the search for the worst set, times stations: seconds
 _NOTHING = 1e-6  # of the largest contribution
 _KEPT = 8  # models with their networks, for the outputs of the sites at hand
 
@@ -330,7 +331,7 @@ class OutputModel:
         ]
         return worst_set.find_worst_set(
             self.network, found, max_per_output=self.output.stations_at_once,
-            max_per_path=at_once, cancelled=cancelled,
+            max_per_path=at_once, cancelled=cancelled, max_steps=_MAX_STEPS / max(1, len(found)),
         )  # fmt: skip
 
 

@@ -133,9 +133,10 @@ def _judge_interval(
                 f"this meter is too coarse here, ±{coarse}: use a lower range or another meter"
             )
             return Judgement(MARGINAL, finding, low, high)
-        if not expected.name.startswith("loop"):
-            return Judgement(PASS, "as expected", low, high)
         seen = show(_SEEN * u, unit, quantity, 2)
+        if not expected.name.startswith("loop"):
+            off = f"as expected; {seen} more or less would have shown"
+            return Judgement(PASS, off if quantity != "temperature" else "as expected", low, high)
         if expected.max_fault is not None and _SEEN * u > expected.max_fault:
             borne = show(expected.max_fault, unit, quantity, 2)
             finding = (

@@ -201,3 +201,22 @@ def test_a_search_can_be_given_up() -> None:
     station = Station(1, 0, (Coil(1, 40 + 30j),), (20.0,))
     with pytest.raises(SearchCancelled):
         find_worst_set(net, [station], max_per_output=1, cancelled=lambda: True)
+
+
+def test_a_search_ended_early_says_so_and_gives_a_permitted_set() -> None:
+    """Far below every minimum bounds are loose; the promising sets are looked at first."""
+    boxes = 24
+    z_ohm = [0.6, *[0.8 + 0.05 * (i % 5) for i in range(boxes)]]
+    net = network(25.0, [-1, *range(boxes)], z_ohm, standby_a=[0.0] + [0.002] * boxes)
+    stations = [
+        Station(number=i, path=0, coils=(Coil(i, 30 + 50j),), min_v=(20.0,))
+        for i in range(1, boxes + 1)
+    ]
+    exact = find_worst_set(net, stations, max_per_output=4)
+    early = find_worst_set(net, stations, max_per_output=4, max_steps=6)
+    assert exact is not None
+    assert early is not None
+    assert exact.proven
+    assert not early.proven
+    assert len(early.stations) <= 4
+    assert exact.ratio * (1 - 1e-9) <= early.ratio <= exact.ratio * 1.2

@@ -40,10 +40,10 @@ def posterior(
         innovation = value - sum(map(mul, sensitivity, mean))
         squares += innovation * innovation / variance
         seen = [(k, sensitivity[i]) for k, i in enumerate(free) if sensitivity[i]]
-        for k, a in seen:
+        for n, (k, a) in enumerate(seen, start=1):
             weight, row = a / variance, info[k]
             pull[k] += weight * innovation
-            for j, b in seen:
+            for j, b in seen[:n]:  # the lower triangle is enough
                 row[j] += weight * b
     spread = inverse(info)
     moved = [sum(map(mul, row, pull)) for row in spread]
@@ -65,7 +65,7 @@ def _prior_information(covariance: Sequence[Sequence[float]], free: Sequence[int
 
 
 def inverse(matrix: Sequence[Sequence[float]]) -> Matrix:
-    """Inverse of a symmetric positive definite matrix, by Cholesky's factors.
+    """Inverse of a symmetric positive definite matrix, by Cholesky's factors of its lower half.
 
     A matrix that is not, but for rounding, is a ValueError.
     """

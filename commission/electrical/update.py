@@ -92,7 +92,8 @@ def learn(belief: Belief, observations: Sequence[Observation]) -> tuple[Belief, 
     The joint χ² is the quadratic form of all innovations: the same number as the sum of squared
     normalised innovations, each taken after the readings before it.
     """
-    worst = max((_deviate(belief, one) for one in observations), default=0.0)
+    apart = _alone(belief)
+    worst = max((_deviate(apart or belief, one) for one in observations), default=0.0)
     mean, covariance, chi_square = posterior(
         belief.mean,
         belief.covariance,
@@ -107,7 +108,31 @@ def judge_innovations(belief: Belief, observations: Sequence[Observation]) -> In
     return learn(belief, observations)[1]
 
 
-def _deviate(belief: Belief, observation: Observation) -> float:
+@dataclass(frozen=True, slots=True)
+class _Alone:
+    """A belief in causes that know nothing of each other: their variances say all."""
+
+    mean: tuple[float, ...]
+    variance: tuple[float, ...]
+
+    def predict(self, sensitivity: Sequence[float]) -> tuple[float, float]:
+        """As `Belief.predict`."""
+        seen = [(i, x) for i, x in enumerate(sensitivity) if x]
+        return (
+            math.fsum(self.mean[i] * x for i, x in seen),
+            math.fsum(self.variance[i] * x * x for i, x in seen),
+        )
+
+
+def _alone(belief: Belief) -> _Alone | None:
+    """The same belief when no two causes are correlated, else None."""
+    for i, row in enumerate(belief.covariance):
+        if any(row[:i]) or any(row[i + 1 :]):
+            return None
+    return _Alone(belief.mean, tuple(row[i] for i, row in enumerate(belief.covariance)))
+
+
+def _deviate(belief: Belief | _Alone, observation: Observation) -> float:
     mean, variance = belief.predict(observation.sensitivity)
     spread = math.sqrt(max(0.0, variance) + observation.variance)
     difference = abs(observation.value - mean)

@@ -303,6 +303,7 @@ class _Predictions:
     def __init__(self, model: OutputModel) -> None:
         self._model = model
         self._nominal_v = model.drawing.site.supply.nominal_voltage_v
+        self._at_mains = {model.mains: model}
         self._solved: dict[tuple[float, tuple[str, ...]], Slopes] = {}
 
     def of(self, one: Taken, running: Sequence[Station]) -> tuple[float, Slope]:
@@ -312,7 +313,8 @@ class _Predictions:
         mains = one.mains_v / self._nominal_v if one.mains_v else self._model.mains
         key = (mains, tuple(station.id for station in running))
         if key not in self._solved:
-            self._solved[key] = Slopes(replace(self._model, mains=mains), running, "holding")
+            at_mains = self._at_mains.setdefault(mains, replace(self._model, mains=mains))
+            self._solved[key] = Slopes(at_mains, running, "holding")
         slopes = self._solved[key]
         if one.name in ("standby-current", "station-current"):
             return slopes.current(one.path)

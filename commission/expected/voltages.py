@@ -6,6 +6,7 @@ uncertainty is that of the causes of the model, each by its slope.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 from commission.electrical.conductors import at_temperature
@@ -205,6 +206,10 @@ def station_voltage(drawing: Drawing, station: Station, mains_v: float | None) -
     )  # fmt: skip
 
 
+def _counted(stations: Sequence[Station]) -> str:
+    return f"{len(stations)} station" + ("s" if len(stations) != 1 else "")
+
+
 def together_voltage(
     drawing: Drawing, output: str, running: tuple[str, ...], mains_v: float | None
 ) -> Expectation:
@@ -236,7 +241,7 @@ def together_output_voltage(
     stations = tuple(drawing.stations[one] for one in running)
     return _settled(
         "together-output-voltage", "voltage", model, solved(model, *stations).terminals(),
-        f"{len(stations)} station(s) running, settled, {_day(model, mains_v)}",
+        f"{_counted(stations)} running, settled, {_day(model, mains_v)}",
         "V = E x mains/nominal - Zs x I", _source_inputs(model),
         "mains low or the output overloaded", "stations of the set not running",
     )  # fmt: skip
@@ -251,7 +256,7 @@ def together_current(
     rated_a = rated_current_a(drawing.outputs[output])
     return _settled(
         "together-current", "current", model, solved(model, *stations).current(),
-        f"{len(stations)} station(s) running, settled, {_day(model, mains_v)}. The output may "
+        f"{_counted(stations)} running, settled, {_day(model, mains_v)}. The output may "
         f"carry {rated_a:.3g} A",
         "phasor solution of the whole output, all its paths",
         (

@@ -50,7 +50,7 @@ FLOORS = (
     ("locate",),  # what is wrong, and which test to make next
     ("verdict",),
     ("job", "verdict.progress", "works"),  # one frozen job, and what stands against its acceptance
-    ("report", "judging"),
+    ("report", "judging", "picture"),
     ("asked",),
     ("crew", "session"),
     ("opening",),

@@ -91,6 +91,7 @@ class Actions:
             options["withdraw"] = ("Take back an entry of this step", self.withdraw)
             options["people"] = ("People and instrument", self.people)
             options["instrument"] = ("New instrument, or its data", self.instrument)
+        options["picture"] = ("The paths as a picture", self.picture)
         options["overview"] = ("What is done, failed, open", self.overview)
         options["sign"] = ("Sign and save the report", self.sign)
         options["help"] = ("Keys and help", self.help)
@@ -357,6 +358,21 @@ class Actions:
         status = self._walk.status
         place = status.step.target.label or status.step.stage.title
         self._walk.app.push_screen(TextScreen(place, card(self._walk.job, status)))
+
+    def picture(self) -> None:
+        """The paths as trees; a box chosen there is gone to."""
+        from commission.tui.screens.picture import PictureScreen, step_at
+
+        target = self._walk.status.step.target
+        station = self._walk.job.sheet.drawing.stations.get(target.station)
+        box = station.box if station else target.box
+
+        def chosen(place: str | None) -> None:
+            step_id = step_at(self._walk.job, place) if place else ""
+            self._walk.show_step(step_id or self._walk.step_id, text=None if step_id else typed)
+
+        typed = self._walk.entry.value
+        self._walk.app.push_screen(PictureScreen(self._walk.job, target.path, box), chosen)
 
     def overview(self) -> None:
         """What is done, failed and open, and what stands against acceptance."""

@@ -483,3 +483,24 @@ def test_after_isolating_again_what_counts_no_more_is_marked_and_found(tmp_path:
         await walk.shows(f"~ {bridge.title}")
 
     play(session, scene, LARGE)
+
+
+def test_a_box_of_the_picture_is_gone_to_and_branches_fold(tmp_path: Path) -> None:
+    session = at(tmp_path, loop)
+    here = first(session, loop).target.box
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("2.2")
+        await walk.menu("The paths as a picture")
+        await walk.shows("terminals of output 1")
+        await walk.shows(f"· {here}")
+        await walk.press("escape")
+        assert walk.walk.entry.value == "2.2"  # what was half-typed stays
+        await walk.menu("The paths as a picture")
+        await walk.shows("terminals of output 1")
+        await walk.press("home", "left")
+        await walk.shows("boxes folded away")
+        await walk.press("right", "down", "enter")
+        await walk.until(lambda: walk.walk.status.step.target.box == "B1", "box B1")
+
+    play(session, scene)

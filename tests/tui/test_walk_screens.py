@@ -214,6 +214,16 @@ def test_the_help(stage: Stage) -> None:
     stage.play("help", stage.at(item("radio")), scene)
 
 
+def test_the_paths_as_a_picture(stage: Stage) -> None:
+    async def scene(walk: Walk) -> None:
+        await keep_a_fail(walk)
+        await walk.press("escape")
+        await walk.menu("The paths as a picture")
+        await walk.shows("terminals of output 1")
+
+    stage.play("picture", stage.at(compared("loop-resistance")), scene)
+
+
 def test_the_overview(stage: Stage) -> None:
     async def scene(walk: Walk) -> None:
         await keep_a_fail(walk)

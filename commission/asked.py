@@ -5,6 +5,7 @@ Reads only, but for a sample, which is copied to the user's folder before it is 
 
 from __future__ import annotations
 
+import hashlib
 import shlex
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,9 +42,7 @@ class Asked:
 
 def existing(place: folders.Target, asked: Asked, disk: Disk, notices: list[str]) -> Path | None:
     """The folder of the job to go on with or to read; None when one is to be begun."""
-    if asked.kind is not None and asked.kind not in JOB_KIND_WORDS:
-        remedy = nearest(asked.kind, JOB_KIND_WORDS)
-        raise InputRefused(f"there is no kind of job '{visible(asked.kind, 60)}'; {remedy}")
+    refuse_unknown_kind(asked)
     if place.kind == "job":
         if asked.new or asked.checklist is not None:
             raise InputRefused("name the site, not a job, to begin another job")
@@ -54,23 +53,29 @@ def existing(place: folders.Target, asked: Asked, disk: Disk, notices: list[str]
         return None
     if damaged:
         raise InputRefused(damaged)
-    found = _resumed(jobs, asked, notices)
-    if found is not None and asked.checklist is not None:
-        notices.append("--checklist is for a new job; this job goes on with its own")
-    return found
+    return resumed(jobs, asked, notices)
 
 
-def located(target: str | Path, disk: Disk, notices: list[str]) -> folders.Target:
+def refuse_unknown_kind(asked: Asked) -> None:
+    """Raise InputRefused for a kind of job that there is not."""
+    if asked.kind is not None and asked.kind not in JOB_KIND_WORDS:
+        remedy = nearest(asked.kind, JOB_KIND_WORDS)
+        raise InputRefused(f"there is no kind of job '{visible(asked.kind, 60)}'; {remedy}")
+
+
+def located(
+    target: str | Path, disk: Disk, notices: list[str], *, report: bool = False
+) -> folders.Target:
     """What `target` names; a sample is first copied to the user's folder, and that is noted.
 
-    Raises InputRefused for anything but a site, a job or a sample.
+    Raises InputRefused for anything but a site, a job, a sample or, when asked for, a report.
     """
     from commission.resources import is_sample
 
     path = named(target)
     if is_sample(path):
         path = _copied(path, notices)
-    return told_apart(path, disk)
+    return told_apart(path, disk, report=report)
 
 
 def named(target: str | Path) -> Path:
@@ -89,14 +94,19 @@ def named(target: str | Path) -> Path:
     return path
 
 
-def told_apart(path: Path, disk: Disk) -> folders.Target:
-    """A site or a job; a report beside its record stands for the job. Raises InputRefused."""
+def told_apart(path: Path, disk: Disk, *, report: bool = False) -> folders.Target:
+    """A site or a job; a report beside its record stands for the job. Raises InputRefused.
+
+    A report alone is one only when asked for.
+    """
     place = folders.resolve(path, disk)
     if place.kind != "report":
         return place
     if (path.absolute().parent / RECORD).exists():
         return folders.Target("job", path.absolute().parent)
-    raise InputRefused(f"{visible(str(path))} is a report: it can be read, not opened")
+    if report:
+        return place
+    raise InputRefused(f"{visible(str(path))} is a report, not a site or a job")
 
 
 def is_there(path: Path) -> bool:
@@ -116,8 +126,8 @@ def _copied(sample: Path, notices: list[str]) -> Path:
     return copy
 
 
-def _resumed(jobs: list[JobFolder], asked: Asked, notices: list[str]) -> Path | None:
-    """The one open job of a site, None when a first one is to be begun.
+def resumed(jobs: list[JobFolder], asked: Asked, notices: list[str]) -> Path | None:
+    """The one open job among those of a site, None when a first one is to be begun.
 
     Several are refused by name, and so is another one after those that are signed.
     """
@@ -129,6 +139,8 @@ def _resumed(jobs: list[JobFolder], asked: Asked, notices: list[str]) -> Path | 
             + "\n".join(f"  {command_for(job)}" for job in found)
         )
     if found:
+        if asked.checklist is not None:
+            notices.append("--checklist is for a new job; this job goes on with its own")
         return found[0].path
     if wanted:
         raise InputRefused(
@@ -148,6 +160,17 @@ def command_for(job: JobFolder) -> str:
     words = JOB_KIND_WORDS.get(job.header.job_kind, visible(job.header.job_kind))
     begun = f"{job.header.created_at:%Y-%m-%d %H:%M}"
     return f"commission open {shlex.quote(str(job.path))}   # {words}, begun {begun}"
+
+
+def own_copy(disk: Disk, path: Path, sha256: str) -> bytes:
+    """A job's own copy of a file, as it was when the job was begun; raises InputRefused."""
+    content = read_file(disk, path)
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise InputRefused(
+            f"{visible(str(path))} was changed after the job was begun: its digest is not the one "
+            "in the record. Put the unchanged copy back, or begin a new job"
+        )
+    return content
 
 
 def read_file(disk: Disk, path: Path) -> bytes:

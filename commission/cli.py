@@ -52,7 +52,9 @@ def parser() -> argparse.ArgumentParser:
 
     a_site = "a site file, a job's folder, or the name of a sample"
     walk = command("open", "walk through the commissioning of a site, full screen")
-    walk.add_argument("target", metavar="SITE|JOB", help=a_site)
+    walk.add_argument(
+        "target", metavar="SITE|JOB|REPORT", help=f"{a_site}; with --job also a signed report"
+    )
     walk.add_argument(
         "--job", metavar="KIND",
         help="kind of job: new (an installation), converted, added, inspection, recheck",
@@ -76,23 +78,43 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument("files", metavar="FILE", nargs="+", help="a file, or a job's folder")
     report = command("report", "print where a signed report lies, or the draft of one not signed")
     report.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    locate = command("locate", "print what is wrong in a job, how sure that is, and the next test")
+    locate.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    locate.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    _enter_arguments(command("enter", "keep what was written on paper in the field in a job"))
     compare = command("compare", "print what changed between two reports of a site")
     _compare_arguments(compare)
     _review_arguments(
         command("review", "recompute reports from their own bytes and tell what was found")
     )
-    signers = command("signers", "list the known signers; take one in, or out")
-    signers.add_argument("--know", metavar="REPORT", help="take in the key of a sign-off of it")
-    signers.add_argument(
-        "--number", metavar="N", type=int, help="with --know: of this sign-off; without it the only"
-    )
-    signers.add_argument("--forget", metavar="FINGERPRINT", help="take a key out")
+    _signers_arguments(command("signers", "list the known signers; take one in, or out"))
     jobs = command("jobs", "list the jobs of a site")
     jobs.add_argument("target", metavar="SITE", help="a site file, or the name of a sample")
     command("samples", "list the invented sites that come with the program")
     schema = command("schema", "print the JSON Schema of a kind of file, for editors")
     schema.add_argument("what", metavar="site|checklist", choices=("site", "checklist"))
     return top
+
+
+def _signers_arguments(signers: argparse.ArgumentParser) -> None:
+    """The arguments of `signers`."""
+    signers.add_argument("--know", metavar="REPORT", help="take in the key of a sign-off of it")
+    signers.add_argument(
+        "--number", metavar="N", type=int, help="with --know: of this sign-off; without it the only"
+    )
+    signers.add_argument("--forget", metavar="FINGERPRINT", help="take a key out")
+
+
+def _enter_arguments(enter: argparse.ArgumentParser) -> None:
+    """The arguments of `enter`: a job, and the list from the field."""
+    enter.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    enter.add_argument(
+        "readings", metavar="READINGS.csv", help="step, reading, observer, time, ..."
+    )
+    enter.add_argument("--by", metavar="NAME", help="who enters it; without it whoever did last")
+    enter.add_argument(
+        "--yes", action="store_true", help="keep readings more than ten times off as written"
+    )
 
 
 def _compare_arguments(compare: argparse.ArgumentParser) -> None:

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
 
 from commission.checklist.schema import Offer
+from commission.electrical.instruments import Accuracy
 from commission.record.entry import Entry
 from commission.user import at_work, instruments, people
 from commission.user.at_work import AtWork
 from commission.user.instruments import Instrument
 from commission.user.people import Person
+
+EXPIRED = "used past its calibration date"
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +25,26 @@ class Hands:
     observed_by: str = ""
     entered_by: str = ""
     instrument: Instrument | None = None
+
+
+def fields_of(instrument: Instrument, accuracy: Accuracy | None, today: date) -> dict[str, Any]:
+    """An instrument as an entry holds it, with its accuracy at that reading, SI."""
+    due = instrument.calibration_due
+    fields: dict[str, Any] = {
+        "instrument": instrument.id,
+        "instrument_make": instrument.make,
+        "instrument_serial": instrument.serial,
+        "instrument_calibration_due": due.isoformat() if due else "",
+        "instrument_true_rms": instrument.true_rms,
+    }
+    if accuracy is not None:
+        fields["instrument_percent"] = accuracy.percent_of_reading
+        fields["instrument_counts"] = accuracy.counts
+        fields["instrument_resolution"] = accuracy.resolution
+        fields["instrument_offset"] = accuracy.offset_half_width or None
+    if instrument.is_expired(today):
+        fields["warning"] = f"{EXPIRED} {due.isoformat() if due else ''}".strip()
+    return fields
 
 
 class Crew:
@@ -83,7 +108,7 @@ class Crew:
 
     def known(self, what: Offer) -> str:
         """What is known already of what a step asks for, in words; "" when nothing is."""
-        if not self.anyone_named:
+        if not self.anyone_named or what in ("report", "sample"):
             return ""
         hands = self.hands
         if what == "licence":

@@ -5,7 +5,7 @@ Screens draw a `Job`, commands print it, the report is written from it. Nothing 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -65,6 +65,17 @@ class Job:
     notices: tuple[str, ...] = ()
     site_text: str = ""  # exactly what the job's own copies hold
     checklist_text: str = ""
+    earlier_job: Callable[[], Job] | None = None  # makes the one below, once
+
+    @property
+    def earlier(self) -> Job | None:
+        """The job of the report that this one follows, made when it is first asked for."""
+        return self.earlier_job() if self.earlier_job else None
+
+    @property
+    def inspects(self) -> bool:
+        """Whether it is an inspection of a report: it is added to that one when it is signed."""
+        return self.header.job_kind == "inspection" and bool(self.header.follows_report)
 
     @cached_property
     def answers(self) -> Mapping[str, str]:

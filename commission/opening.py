@@ -6,7 +6,6 @@ copies of the site and the checklist, whatever happened to the originals since.
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Callable
 from datetime import datetime
@@ -14,12 +13,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from commission import __version__
-from commission.asked import Asked, existing, is_there, located, named, read_file, told_apart
+from commission.asked import (
+    Asked,
+    existing,
+    is_there,
+    located,
+    named,
+    own_copy,
+    read_file,
+    told_apart,
+)
 from commission.checklist.load import parse_checklist
 from commission.checklist.plan import build_plan
 from commission.checklist.schema import Checklist
 from commission.electrical.sources import FORMULA_SET
 from commission.expected.sheet import Sheet
+from commission.following import Followed, earlier_of, follower, to_follow
 from commission.job import Job
 from commission.problems import InputRefused
 from commission.record import folder as folders
@@ -29,6 +38,7 @@ from commission.record.folder import Origin
 from commission.record.journal import RECORD, Journal
 from commission.record.lock import JobLock, hold
 from commission.record.replay import replay
+from commission.search import with_search
 from commission.session import Session
 from commission.site.load import parse_site
 from commission.site.schema import Site
@@ -61,20 +71,23 @@ def open_job(
     disk: Disk,
     now: Clock,
 ) -> Session:
-    """Open the job that `target` names: a site file, a job's folder, or a sample's name.
+    """Open the job that `target` names: a site file, a job's folder, a report, a sample's name.
 
     Without a `kind` any open job of the site is resumed; when the site has no job yet, one is begun
     of the checklist's kind, a new installation without a `checklist`. After a signed job another
-    is begun only when that is asked for. A signed job is read without holding it.
+    is begun only when that is asked for. A signed job is read without holding it; with a `kind`
+    that follows a report, one that follows its report is resumed or begun.
     Raises InputRefused, HeldByAnother, CouldNotWrite; then nothing stays locked.
     """
     notices: list[str] = []
     made = None
     asked = Asked(str(target), kind, new, checklist)
-    place = located(target, disk, notices)
-    path = existing(place, asked, disk, notices)
+    place = located(target, disk, notices, report=True)
+    followed = to_follow(place, asked, disk)
+    path = _existing(place, followed, asked, disk, notices)
     if path is None:
-        path, made = _begun(place.path, asked, disk, now)
+        path, made = _begun(place.path, followed, asked, disk, now)
+        notices += [f"It follows {followed.words}"] if followed else []
     if folders.is_signed(path, disk):
         return _signed_session(path, disk, now, notices)
     lock = hold(path, now)
@@ -91,17 +104,29 @@ def refuse_what_cannot_open(
     """Raise what `open_job` would refuse of these words and files; reads only."""
     asked = Asked(str(target), kind, new, checklist)
     path = named(target)
-    place = told_apart(path, disk)
-    found = existing(place, asked, disk, [])
+    place = told_apart(path, disk, report=True)
+    followed = to_follow(place, asked, disk)
+    found = _existing(place, followed, asked, disk, [])
     if found is None:
-        _parsed(place.path, asked, disk)
+        _parsed(place.path, followed, asked, disk)
     else:
         read_job(found, disk)
 
 
-def _begun(site_path: Path, asked: Asked, disk: Disk, now: Clock) -> tuple[Path, Made]:
+def _existing(
+    place: folders.Target, followed: Followed | None, asked: Asked, disk: Disk, notices: list[str]
+) -> Path | None:
+    """The folder of the job to go on with or to read; None when one is to be begun."""
+    if followed is not None:
+        return follower(followed, asked, disk, notices)
+    return existing(place, asked, disk, notices)
+
+
+def _begun(
+    site_path: Path, followed: Followed | None, asked: Asked, disk: Disk, now: Clock
+) -> tuple[Path, Made]:
     """Make a new job of its checklist's kind; nothing is written until both files are sound."""
-    content, listed, made = _parsed(site_path, asked, disk)
+    content, listed, made = _parsed(site_path, followed, asked, disk)
     site, checklist = made
     origin = Origin(
         site=content,
@@ -110,17 +135,21 @@ def _begun(site_path: Path, asked: Asked, disk: Disk, now: Clock) -> tuple[Path,
         program=__version__,
         formula_set=FORMULA_SET,
         practice=site.site.invented,
+        earlier=followed.content if followed else b"",
     )
-    return folders.create_job(site_path, origin, disk, now()).path, made
+    beside = followed.site_path if followed else site_path
+    return folders.create_job(beside, origin, disk, now()).path, made
 
 
-def _parsed(site_path: Path, asked: Asked, disk: Disk) -> tuple[bytes, bytes, Made]:
+def _parsed(
+    site_path: Path, followed: Followed | None, asked: Asked, disk: Disk
+) -> tuple[bytes, bytes, Made]:
     """The bytes of site file and checklist, and what they hold; raises InputRefused."""
     kind = asked.kind
     checklist_path = asked.checklist or standard_checklist(kind or "new", disk)
-    content = read_file(disk, site_path)
+    content = followed.site if followed else read_file(disk, site_path)
     listed = read_file(disk, checklist_path)
-    site = parse_site(content, site_path.name)
+    site = parse_site(content, followed.site_name if followed else site_path.name)
     checklist = parse_checklist(listed, checklist_path.name)
     if kind not in (None, checklist.job):
         raise InputRefused(
@@ -147,7 +176,7 @@ def _session(
     opened = Journal.open(path / RECORD, disk, now)
     try:
         if opened.recovery is not None:
-            notices.append(f"The last entry was cut short: {opened.recovery.text}")
+            notices.append(f"The last write was cut short: {opened.recovery.text}")
         job = _job(path, made, opened.header, opened.entries, disk, notices)
     except BaseException:
         opened.journal.close()
@@ -204,30 +233,21 @@ def _job(
     if signed:
         notices.append("This job is signed: it can be read, nothing can be added")
     notices += _differing(path, header.job_kind, site_text, checklist_text, disk)
+    plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
     return Job(
         folder=path,
         header=header,
         site=site,
         checklist=checklist,
-        plan=build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets),
+        plan=with_search(plan, site, (entry.step for entry in entries)),
         sheet=sheet,
         state=replay(entries),
         signed=signed,
         notices=tuple(notices),
         site_text=site_text.decode("utf-8"),
         checklist_text=checklist_text.decode("utf-8"),
+        earlier_job=earlier_of(path, header, disk),
     )
-
-
-def own_copy(disk: Disk, path: Path, sha256: str) -> bytes:
-    """A job's own copy of a file, as it was when the job was begun; raises InputRefused."""
-    content = read_file(disk, path)
-    if hashlib.sha256(content).hexdigest() != sha256:
-        raise InputRefused(
-            f"{visible(str(path))} was changed after the job was begun: its digest is not the one "
-            "in the record. Put the unchanged copy back, or begin a new job"
-        )
-    return content
 
 
 def original_site(path: Path, kind: str) -> Path | None:

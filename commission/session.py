@@ -11,37 +11,38 @@ import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from commission.answering import Answering
+from commission.asked import own_copy
 from commission.checklist.plan import Step
 from commission.crew import Crew
-from commission.electrical.instruments import Accuracy, at_ambient
 from commission.job import Job
-from commission.judging import judge_answer, read_answer
 from commission.problems import InputRefused, StepRefused
 from commission.record import drafts
+from commission.record import folder as folders
 from commission.record.entry import Entry
 from commission.record.evidence import attach_file
-from commission.record.replay import FINAL, fold
+from commission.record.replay import FINAL, fold, written_along
 from commission.text import clean
 from commission.units import Reading
-from commission.verdict.judge import PASS, Judgement, asks_back
+from commission.verdict.judge import Judgement
 
 if TYPE_CHECKING:
+    from commission.field_entry import Taken
+    from commission.field_list import FieldList
     from commission.host import Disk
+    from commission.locate.readings import FieldTest
     from commission.record.journal import Journal
     from commission.record.lock import JobLock
     from commission.report.seal import Signer
     from commission.report.signoff import SignOff
+    from commission.sampling import Sample
 
 SEVERITIES = ("danger", "does not work", "to be improved")
 YES, NO = "yes", "no"
-EXPIRED = "used past its calibration date"
-
-
-class AskBack(InputRefused):
-    """A reading so far off that the program asks whether it is meant as typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,27 @@ class Session:
         """This moment by the clock of the session."""
         return self._now()
 
+    @cached_property
+    def sample(self) -> Sample:
+        """What is proposed to be repeated in an inspection."""
+        from commission.sampling import sample
+
+        return sample(self.job)
+
+    def take_up(self, test: FieldTest) -> Step:
+        """The first step of a test that may find a fault; nothing is written before it is answered.
+
+        A test taken up before and not made is let go.
+        """
+        from commission.search import with_search
+        from commission.search.steps import id_of
+
+        own = id_of(test)
+        steps = [own, *(entry.step for entry in self.job.state.entries)]
+        plan = with_search(self.job.plan, self.job.site, steps)
+        self.job = replace(self.job, plan=plan)
+        return next(step for step in plan.steps if step.id.startswith(own))
+
     def draft(self) -> tuple[str, str]:
         """The step and the half-typed entry kept when the program last ended; both "" for none."""
         return drafts.read(self._disk, self.job.folder, len(self.job.state.entries))
@@ -100,10 +122,20 @@ class Session:
         if not text.strip():
             return Preview(None, None)
         try:
-            reading, judgement = self._judge(step, clean(text))
+            reading, judgement = self._answering.judge(step, clean(text))
         except ValueError as error:
             return Preview(None, None, str(error))
         return Preview(reading, judgement)
+
+    def would_be(self, step: Step, text: str) -> Job:
+        """The job as it would stand with an answer kept; writes nothing, raises InputRefused."""
+        try:
+            answering, text = self._answering, clean(text)
+            entry = answering.answered(step, text, *answering.judge(step, text))
+        except ValueError as error:
+            raise InputRefused(str(error)) from None
+        number = len(self.job.state.entries) + 1
+        return replace(self.job, state=fold(self.job.state, replace(entry, number=number)))
 
     def answer(
         self, step: Step, text: str, *, photo: str = "", confirmed: bool = False, note: str = ""
@@ -114,34 +146,25 @@ class Session:
         `confirmed`), CouldNotWrite. A passing answer closes the defects raised from its step.
         """
         self._refuse_unless_allowed(step)
-        try:
-            text, photo, note = clean(text), clean(photo), clean(note)
-            reading, judgement = self._judge(step, text)
-        except ValueError as error:
-            raise InputRefused(str(error)) from None
-        if step.item.hidden_later and not self.crew.hands.observed_by:
-            raise InputRefused("this will be hidden later: name the observer first")
-        if reading and not confirmed:
-            question = asks_back(self.job.expectation(step), reading, step.item.unit)
-            if question:
-                raise AskBack(question)
-        entry = self._entry("answer", step.id, text=text, photo=photo)
-        entry = replace(entry, verdict=judgement.verdict, finding=judgement.finding)
-        if reading is not None:
-            entry = self._with_reading(entry, step, reading, judgement)
-        entries = [entry]
-        if note:
-            entries.append(self._entry("note", step.id, text=note))
-        if judgement.verdict == PASS:
-            closing = "a retest passed" if reading else "a second look passed"
-            for defect in self.job.defects_of(step.id):
-                entries.append(
-                    self._entry(
-                        "defect", step.id, text=closing, defect=defect.id, state="closed",
-                        severity=defect.severity, where=defect.where,
-                    )
-                )  # fmt: skip
+        entries = self._answering.entries(step, text, photo=photo, confirmed=confirmed, note=note)
         return self._append(*entries)
+
+    def answer_all(
+        self, listed: FieldList, name: str, entered_by: str, *, confirmed: bool = False
+    ) -> Taken:
+        """Keep a list of answers that were written in the field: all in one write, or none.
+
+        Raises InputRefused with every problem, StepRefused, CouldNotWrite. See `field_entry`.
+        """
+        from commission.field_entry import Desk, take_in
+
+        self._refuse_if_signed()
+        desk = Desk(name, entered_by, self._now(), self.crew.instruments(), confirmed)
+        taken = take_in(self.job, listed, desk)
+        if taken.problems:
+            raise InputRefused(taken.problems)
+        self._append(*taken.entries, as_list=True)
+        return taken
 
     def skip(self, step: Step, reason: str) -> Job:
         """Leave a step undone, with a reason."""
@@ -206,11 +229,7 @@ class Session:
         if entry.type in FINAL:
             raise InputRefused(f"a {entry.type} cannot be withdrawn")
         reason = self._reason(reason)
-        with_it = [
-            other.number
-            for other in state.entries[number:]
-            if other.written_with == number and other.number not in state.withdrawn
-        ]
+        with_it = [one for one in written_along(entry, state.entries) if one not in state.withdrawn]
         return self._append(
             *(
                 self._entry("withdrawal", entry.step, text=reason, refers_to=one)
@@ -237,11 +256,10 @@ class Session:
     def sign(self, signoff: SignOff, signer: Signer) -> Job:
         """Write the report, signed with a key; the job takes no further entries after it.
 
-        Raises StepRefused while a marginal result is without a decision, InputRefused for a
-        sign-off that does not say who signs.
+        An inspection of a report is added to that report, countersigned or refused. Raises
+        StepRefused while a marginal result is without a decision, InputRefused for a sign-off that
+        does not say who signs, or by the installer's key.
         """
-        from commission.report.document import write_signed
-
         self._refuse_if_signed()
         undecided = [
             f"{one.step.target.label}: {one.step.title}: marginal, not decided yet"
@@ -249,85 +267,31 @@ class Session:
         ]
         if undecided:
             raise StepRefused(undecided)
-        for what in ("name", "role", "company", "licence", "statement"):
-            if not getattr(signoff, what).strip():
-                raise InputRefused(f"write the {what} of whoever signs, or 'none'")
-        write_signed(self._disk, self.job, signoff, signer)
+        if self.job.inspects:
+            from commission.report.adding import add_inspection
+
+            copy = self.job.folder / folders.EARLIER
+            earlier = own_copy(self._disk, copy, self.job.header.follows_report)
+            add_inspection(self._disk, self.job, earlier, signoff, signer)
+        else:
+            from commission.report.document import write_signed
+
+            write_signed(self._disk, self.job, signoff, signer)
         self.job = replace(self.job, signed=True)
         return self.job
 
+    def receive(self, signoff: SignOff, signer: Signer) -> bytes:
+        """Add the owner's receipt to a signed report; returns its bytes; see `add_receipt`."""
+        from commission.report.adding import add_receipt
+
+        return add_receipt(self._disk, self.job.folder, signoff, signer)
+
     # What follows is shared by the calls above.
 
-    def _judge(self, step: Step, text: str) -> tuple[Reading | None, Judgement]:
-        reading = read_answer(step, text)
-        accuracy = self._accuracy(step, reading) if reading else None
-        judgement = judge_answer(self.job, step, text, reading, accuracy)
-        said = self._said_of_the_instrument(accuracy) if reading else ""
-        if said:
-            judgement = replace(judgement, finding=f"{judgement.finding}; {said}")
-        return reading, judgement
-
-    def _accuracy(self, step: Step, reading: Reading) -> Accuracy | None:
-        """What the instrument in use promises for a reading; None when nothing is known."""
-        instrument = self.crew.hands.instrument
-        if instrument is None or step.item.quantity is None:
-            return None
-        accuracy = instrument.accuracy_for(step.item.quantity, reading.value or 0.0)
-        air_c = self.job.air_c
-        return at_ambient(accuracy, air_c) if accuracy and air_c is not None else accuracy
-
-    def _said_of_the_instrument(self, accuracy: Accuracy | None) -> str:
-        """What must be known of the instrument beside the verdict."""
-        instrument = self.crew.hands.instrument
-        if instrument is None:
-            return ""
-        said = []
-        if accuracy is None:
-            said.append(f"no accuracy of {instrument.id} is known here, its last digit was taken")
-        if instrument.is_expired(self._now().date()):
-            said.append(f"{instrument.id} {EXPIRED}")
-        return "; ".join(said)
-
-    def _with_reading(
-        self, entry: Entry, step: Step, reading: Reading, judgement: Judgement
-    ) -> Entry:
-        expectation = self.job.expectation(step)
-        return replace(
-            entry,
-            quantity=step.item.quantity or "",
-            unit=step.item.unit,
-            relation=reading.relation,
-            value=reading.value,
-            digit=reading.digit or None,
-            compared_with=expectation.name if expectation else "",
-            expected=expectation.value if expectation else None,
-            low=judgement.low,
-            high=judgement.high,
-            **self._instrument_fields(step, reading),
-        )
-
-    def _instrument_fields(self, step: Step, reading: Reading) -> dict[str, Any]:
-        """The instrument as it was used, whole, so that the entry can be recomputed alone."""
-        instrument = self.crew.hands.instrument
-        if instrument is None or step.item.quantity is None:
-            return {}
-        due = instrument.calibration_due
-        fields: dict[str, Any] = {
-            "instrument": instrument.id,
-            "instrument_make": instrument.make,
-            "instrument_serial": instrument.serial,
-            "instrument_calibration_due": due.isoformat() if due else "",
-            "instrument_true_rms": instrument.true_rms,
-        }
-        accuracy = self._accuracy(step, reading)
-        if accuracy is not None:
-            fields["instrument_percent"] = accuracy.percent_of_reading
-            fields["instrument_counts"] = accuracy.counts
-            fields["instrument_resolution"] = accuracy.resolution
-            fields["instrument_offset"] = accuracy.offset_half_width or None
-        if instrument.is_expired(self._now().date()):
-            fields["warning"] = f"{EXPIRED} {due.isoformat() if due else ''}".strip()
-        return fields
+    @property
+    def _answering(self) -> Answering:
+        """What answers become now."""
+        return Answering(self.job, self.crew.hands, self._now)
 
     def _refuse_if_signed(self) -> None:
         if self.job.signed:
@@ -352,24 +316,12 @@ class Session:
 
     def _entry(self, kind: str, step: str, **fields: Any) -> Entry:
         self._refuse_if_signed()
-        if not self.crew.hands.entered_by:
-            raise InputRefused("first say who enters the readings: Esc, People and instrument")
-        now = self._now()
-        return Entry(
-            number=0,
-            type=kind,  # type: ignore[arg-type]
-            step=step,
-            entered_by=self.crew.hands.entered_by,
-            entered_at=now,
-            observed_by=self.crew.hands.observed_by,
-            observed_at=now,
-            **fields,
-        )
+        return self._answering.entry(kind, step, **fields)
 
-    def _append(self, *entries: Entry) -> Job:
+    def _append(self, *entries: Entry, as_list: bool = False) -> Job:
         """Write, then fold what was written into a new `Job`."""
         state = self.job.state
-        for written in self._journal.append(entries):
+        for written in self._journal.append(entries, as_list=as_list):
             state = fold(state, written)
         self.job = dataclasses.replace(self.job, state=state, notices=())
         return self.job

@@ -50,9 +50,9 @@ FLOORS = (
     ("locate",),  # what is wrong, and which test to make next
     ("verdict",),
     ("job", "verdict.progress", "works"),  # one frozen job, and what stands against its acceptance
-    ("report", "judging", "picture"),
-    ("asked",),
-    ("crew", "session"),
+    ("report", "judging", "sampling", "picture", "search"),
+    ("asked", "following", "field_list"),
+    ("crew", "answering", "field_entry", "session", "offered"),
     ("opening",),
     ("tui",),
     ("commands",),

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
+from commission.answering import AskBack
 from commission.crew import Hands
 from commission.problems import InputRefused, StepRefused
 from commission.report.document import draft_text
-from commission.session import AskBack, Session
+from commission.session import Session
 from commission.verdict.judge import Judgement
 from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
 from tests.walks import (

@@ -99,6 +99,15 @@ def _check_answer(one: One) -> Iterator[Finding]:
                 yield one.finding("choice", "braces are not filled in here", "", place, "say")
     elif item.choice:
         yield one.finding("choice", f"'{item.answer}' has no choices", 'use answer = "choose"')
+    if item.offers == "sample" and not _is_of_a_sample(one):
+        words = "a sample is proposed for a text of the job, or a choice at a box, end or station"
+        yield one.finding("offers", words)
+
+
+def _is_of_a_sample(one: One) -> bool:
+    if one.item.answer == "text":
+        return one.scope == "job"
+    return one.item.answer == "choose" and one.scope in ("box", "end", "station")
 
 
 def _check_measure(one: One) -> Iterator[Finding]:

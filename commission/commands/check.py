@@ -23,6 +23,7 @@ from commission.problems import (
 from commission.text import visible
 
 if TYPE_CHECKING:
+    from commission.record.chain import Verified
     from commission.record.entry import Header
     from commission.site.schema import Site
 
@@ -146,18 +147,20 @@ def _job_problems(folder: Path, disk: Disk) -> Iterator[Problem]:
     for entry in record.entries:
         if entry.type == "attachment":
             yield from _digest_problems(folder / entry.file, entry.file_sha256, disk)
-    yield from signed_problems(folder, len(record.entries), record.digest, disk)
+    yield from signed_problems(folder, record, disk)
 
 
 def copy_problems(folder: Path, header: Header, disk: Disk) -> Iterator[Problem]:
-    """What is wrong with a job's own copies of site and checklist, by their digests."""
-    from commission.record.folder import CHECKLIST, SITE
+    """What is wrong with a job's own copies of site, checklist and report, by their digests."""
+    from commission.record.folder import CHECKLIST, EARLIER, SITE
 
     yield from _digest_problems(folder / SITE, header.site_sha256, disk)
     yield from _digest_problems(folder / CHECKLIST, header.checklist_sha256, disk)
+    if header.follows_report:
+        yield from _digest_problems(folder / EARLIER, header.follows_report, disk)
 
 
-def signed_problems(folder: Path, entries: int, last_sha256: str, disk: Disk) -> list[Problem]:
+def signed_problems(folder: Path, record: Verified, disk: Disk) -> list[Problem]:
     """What is wrong with a job's report, by itself and as the report of this record."""
     from commission.record.folder import REPORT
 
@@ -167,7 +170,7 @@ def signed_problems(folder: Path, entries: int, last_sha256: str, disk: Disk) ->
     from commission.report.reading import record_problems, report_problems
 
     name, content = visible(str(path)), read_file(disk, path)
-    return report_problems(content, name) or record_problems(content, name, entries, last_sha256)
+    return report_problems(content, name) or record_problems(content, name, record)
 
 
 def _digest_problems(path: Path, sha256: str, disk: Disk) -> Iterator[Problem]:

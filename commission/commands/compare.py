@@ -54,6 +54,7 @@ def read_side(target: str, disk: Disk) -> Side:
     from commission.asked import named, read_file
     from commission.opening import read_job
     from commission.record.folder import REPORT, resolve
+    from commission.record.folder import read_job as read_folder
 
     place = resolve(named(target), disk)
     if place.kind == "site":
@@ -66,6 +67,8 @@ def read_side(target: str, disk: Disk) -> Side:
         return Side(visible(str(place.path)), read_job(place.path, disk), ())
     name = visible(str(path))
     problems, job = _report(read_file(disk, path), name)
+    if place.kind == "job" and job.header.job != read_folder(place.path, disk).header.job:
+        job = read_job(place.path, disk)  # an inspection of that report
     if place.kind == "job":
         problems += _beside_the_record(place.path, path, name, disk)
     return Side(name, job, problems)
@@ -91,4 +94,4 @@ def _beside_the_record(folder: Path, path: Path, name: str, disk: Disk) -> tuple
 
     record = verify(read_file(disk, folder / RECORD), visible(str(folder / RECORD)))
     content, _changed = as_written(read_file(disk, path), name)
-    return tuple(record_problems(content, name, len(record.entries), record.digest))
+    return tuple(record_problems(content, name, record))

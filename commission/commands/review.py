@@ -189,9 +189,12 @@ def _is_inside(path: Path, root: Path) -> bool:
 
 
 def _is_report(path: Path, disk: Disk) -> bool:
-    """Whether a file is called one or says that it is one."""
-    from commission.record.folder import REPORT
+    """Whether a file is called one or says that it is one; a job's copy of another is none."""
+    from commission.record.folder import EARLIER, REPORT
+    from commission.record.journal import RECORD
 
+    if path.name == EARLIER and path.with_name(RECORD).is_file():
+        return False
     if path.name == REPORT:
         return True
     try:

@@ -49,6 +49,8 @@ def words(review: Review) -> str:
             f"{one.licence}",
             f"    {one.at}, key {one.fingerprint}: {one.trust}{known}",
         ]
+        if one.decision:
+            lines.append(f"    {one.decision}{f': {one.reasons}' if one.reasons else ''}")
     for kind, found in groupby(review.findings, key=lambda one: one.kind):
         lines += ["", f"{kind[0].upper()}{kind[1:]}: {KINDS[kind]}"]
         lines += _told(list(found))
@@ -96,7 +98,7 @@ def lines(reviews: Sequence[Review]) -> str:
 def _remarks(review: Review, later: Succession) -> list[str]:
     said = ["practice"] if review.practice else []
     for one in later.after(review):
-        trust = "" if one.standing == TRUSTED else f" ({one.standing})"
+        trust = "" if one.standing.startswith(TRUSTED) else f" ({one.standing})"
         said.append(f"superseded by {one.name}{trust}")
     said += [f"supersedes {one.name}" for one in later.before(review)]
     if not review.report and review.findings:

@@ -12,7 +12,7 @@ from commission.expected import voltages
 from commission.expected.inputs import Drawing
 from commission.expected.limits import site_limit
 from commission.expected.loops import loop_expectation
-from commission.expected.model import on_test_day, working_case
+from commission.expected.model import OutputModel, on_test_day, working_case
 from commission.expected.soil import MEASURED_SOIL_K, soil_expectation
 from commission.expected.together import worst_set
 from commission.expected.values import Expectation
@@ -86,10 +86,15 @@ class Sheet:
             return None
         drawing = self._drawing_at(conditions.soil_c)
         return AsFound(
-            on_test_day(drawing, output, conditions.mains_v.get(output)),
+            self.on_test_day(output, conditions),
             replace(working_case(drawing, output), sizing=False),
             [drawing.stations[one] for one in running],
         )
+
+    def on_test_day(self, output: str, conditions: Conditions = NOMINAL) -> OutputModel:
+        """An output as the tests of a day find it, under the conditions measured."""
+        drawing = self._drawing_at(conditions.soil_c)
+        return on_test_day(drawing, output, conditions.mains_v.get(output))
 
     def expectation(
         self, name: str, place: Place, conditions: Conditions = NOMINAL

@@ -65,6 +65,8 @@ class Calls:
             likely = self.signs.water(situation, name, station)
             if name in seen:
                 total += math.log(likely)
+            elif name != station and station in self.facts.not_watched:
+                continue  # nobody looked whether it runs
             elif name != station or name not in answering:
                 total += math.log(1 - likely)
         if seen & set(answering):

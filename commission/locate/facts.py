@@ -18,6 +18,7 @@ class Facts:
         self.measured = [r for r in taken if r.test.kind not in SEEN_KINDS]
         self.live = [r for r in self.measured if r.test.kind not in DEAD_KINDS]
         self.water = {r.test.station: r.seen for r in taken if r.test.kind == "water"}
+        self.not_watched = {r.test.station for r in taken if not r.elsewhere}
         self.indicator = {r.test.station: bool(r.seen) for r in taken if r.test.kind == "indicator"}
         self.current = {(r.test.path, r.test.station): r for r in taken if r.test.kind == "current"}
 

@@ -53,11 +53,15 @@ class FieldTest:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a test told: a value in SI (infinite for over-range), or the stations seen to answer."""
+    """What a test told: a value in SI (infinite for over-range), or the stations seen to answer.
+
+    `elsewhere` says whether the other stations were looked at too, while one was called.
+    """
 
     test: FieldTest
     value: float = 0.0
     seen: frozenset[str] = frozenset()
+    elsewhere: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,10 +82,10 @@ class Words:
     def statement(self, posterior: Posterior) -> str:
         """The most likely answer, how sure it is, what it may be there, and where exactly."""
         places, probability = posterior.best
-        chance = _chance(probability)
-        words = f"no fault that these readings show ({chance})"
+        odds = chance(probability)
+        words = f"no fault that these readings show ({odds})"
         if places:
-            words = f"{self.places(places)} ({chance}): {self._what(posterior, places)}"
+            words = f"{self.places(places)} ({odds}): {self._what(posterior, places)}"
         if len(places) == 1 and next(iter(posterior.kinds(places))) == ("short",):
             position = self.position(posterior, next(iter(places)))
             words += f", {position}" if position else ""
@@ -109,7 +109,7 @@ class Words:
         """The places that no available test tells apart with this meter, likeliest first."""
         told, said = 0.0, []
         for places, probability in posterior.by_places.items():
-            said.append(f"{self.places(places)} ({_chance(probability)})")
+            said.append(f"{self.places(places)} ({chance(probability)})")
             told += probability
             if told >= SURE:
                 break
@@ -151,7 +151,7 @@ def along_interval(weighted: Iterable[tuple[float, float]]) -> tuple[float, floa
     return max(0.0, quantile(outside)), min(1.0, quantile(1 - outside))
 
 
-def _chance(probability: float) -> str:
+def chance(probability: float) -> str:
     """A probability in words that never says certain."""
     if probability >= 0.995:
         return "more than 99 in 100"

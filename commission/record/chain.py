@@ -18,18 +18,20 @@ _REMEDY = (
 
 @dataclass(frozen=True, slots=True)
 class Verified:
-    """What a record holds; `size` is the length of its whole blocks, what follows is torn."""
+    """What a record holds; `size` is the length of what counts of it, what follows is torn."""
 
     header: Header
     entries: tuple[Entry, ...]
     size: int
-    digest: str  # of the last whole block
+    digest: str  # of the last block that counts
+    cut_list: int = 0  # of how many entries a list was to be that was cut short, and counts not
 
 
 def verify(data: bytes, name: str) -> Verified:
     """Read a record and verify every digest and the chain.
 
-    Raises InputRefused, naming the entry, for damage that no interrupted write can explain.
+    Whole entries of a list that was cut short do not count: they were never confirmed. Raises
+    InputRefused, naming the entry, for damage that no interrupted write can explain.
     """
     top = codec.header_block(data)
     try:
@@ -39,30 +41,39 @@ def verify(data: bytes, name: str) -> Verified:
     entries: list[Entry] = []
     digest = codec.digest_of(top)
     position = len(top)
+    before, due = Verified(header, (), position, digest), 0  # before a list, and its last number
     while block := _block_at(data, position):
         try:
             entry = _next_entry(block, len(entries) + 1, digest)
+            _refuse_strangers(entry, len(before.entries) + 1, due)
         except ValueError as error:
             raise _refusal(name, f"entry {len(entries) + 1}", error) from None
+        if entry.list_of is not None:
+            before = Verified(header, tuple(entries), position, digest, entry.list_of)
+            due = len(entries) + entry.list_of
         entries.append(entry)
         digest = entry.sha256
         position += 1 + len(block)
     _refuse_damage_inside(data, position, len(entries) + 1, name)
-    return Verified(header, tuple(entries), position, digest)
+    return before if len(entries) < due else Verified(header, tuple(entries), position, digest)
 
 
-def chained(entries: Sequence[Entry], count: int, digest: str) -> tuple[bytes, tuple[Entry, ...]]:
+def chained(
+    entries: Sequence[Entry], count: int, digest: str, *, as_list: bool = False
+) -> tuple[bytes, tuple[Entry, ...]]:
     """The bytes that follow `count` entries, and the entries as they will be read back.
 
-    Raises ValueError for an entry that a record can't hold.
+    `as_list`: they count together or not at all. Raises ValueError for an entry that a record
+    can't hold.
     """
     blocks: list[bytes] = []
     written: list[Entry] = []
     first = count + 1
     for number, entry in enumerate(entries, start=first):
         together = first if number > first else None
+        list_of = len(entries) if as_list and number == first and len(entries) > 1 else None
         block = codec.encode_entry(
-            replace(entry, number=number, written_with=together, previous=digest)
+            replace(entry, number=number, list_of=list_of, written_with=together, previous=digest)
         )
         written.append(_next_entry(block, number, digest))
         digest = written[-1].sha256
@@ -78,11 +89,19 @@ def _next_entry(block: bytes, number: int, digest: str) -> Entry:
         raise ValueError("it does not follow from what stands above it: the chain is broken")
     if entry.written_with is not None and not 0 < entry.written_with < number:
         raise ValueError("written_with is not the number of an earlier entry")
+    if entry.list_of is not None and (entry.list_of < 2 or entry.written_with is not None):
+        raise ValueError("list_of does not stand in the first of several entries")
     if entry.refers_to is not None and not 0 < entry.refers_to < number:
         raise ValueError("refers_to is not the number of an earlier entry")
     if entry.type == "withdrawal" and entry.refers_to is None:
         raise ValueError("a withdrawal does not say what it withdraws")
     return entry
+
+
+def _refuse_strangers(entry: Entry, first: int, due: int) -> None:
+    """Inside a list, which ends with number `due`, nothing else may stand."""
+    if first < entry.number <= due and entry.written_with != first:
+        raise ValueError(f"it stands inside the list of entry {first} and is no part of it")
 
 
 def _block_at(data: bytes, position: int) -> bytes:

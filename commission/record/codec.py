@@ -42,6 +42,7 @@ _FLOAT = re.compile(r"-?[0-9]+(\.[0-9]+)?(e[+-][0-9]+)?")
 
 # The type of each key, in the order in which they are written.
 _HEADER_KEYS = {field.name: str(field.type) for field in dataclasses.fields(Header)}
+_MAY_BE_MISSING = {"follows_report"}  # of the header: left out where it says nothing
 _ENTRY_KEYS = {
     field.name: str(field.type).removesuffix(" | None")
     for field in dataclasses.fields(Entry)
@@ -59,9 +60,10 @@ class NewerFormat(ValueError):
 def encode_header(header: Header) -> bytes:
     """The top of a record. Raises ValueError for text or times that a record can't hold."""
     lines = [f"kind = {_quoted(KIND)}", f"format = {FORMAT}"]
-    lines += [
-        f"{key} = {_literal(getattr(header, key), kind)}" for key, kind in _HEADER_KEYS.items()
-    ]
+    for key, kind in _HEADER_KEYS.items():
+        value = getattr(header, key)
+        if key not in _MAY_BE_MISSING or value:
+            lines.append(f"{key} = {_literal(value, kind)}")
     return _sealed(lines)
 
 
@@ -76,7 +78,7 @@ def decode_header(block: bytes) -> Header:
     if not is_sealed(block):
         raise ValueError("its digest does not match: it was changed or is damaged")
     values = _values(_lines(block)[2:-1], _HEADER_KEYS)
-    missing = [key for key in _HEADER_KEYS if key not in values]
+    missing = [key for key in _HEADER_KEYS if key not in values and key not in _MAY_BE_MISSING]
     if missing:
         raise ValueError(f"{missing[0]} is missing")
     header = Header(**values)

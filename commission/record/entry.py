@@ -38,6 +38,7 @@ class Header:
     created_at: datetime
     site_sha256: str
     checklist_sha256: str
+    follows_report: str = ""  # SHA-256 of the report that the job follows; left out when none
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +102,9 @@ class Entry:
     after: str = ""
     file: str = ""
     file_sha256: str = ""
-    # filled in by the journal: the first of several entries written at one go, in all but it;
-    # then the chain, hex digests
+    # filled in by the journal: how many entries count together or not at all, in the first of
+    # them; the first of several entries written at one go, in all but it; then the chain
+    list_of: int | None = None
     written_with: int | None = None
     previous: str = ""
     sha256: str = ""

@@ -5,6 +5,7 @@ oakfield-new-2026-05-04-1/
     record.toml       every confirmed entry
     site.toml         exact copies of what the job was made from
     checklist.toml
+    earlier.toml      of a job that follows a report: an exact copy of that report
     evidence/         photos and documents
     report.toml       once it is signed
     lock              who works on it now
@@ -32,6 +33,7 @@ from commission.toml_place import parse_toml
 
 SITE = "site.toml"
 CHECKLIST = "checklist.toml"
+EARLIER = "earlier.toml"
 REPORT = "report.toml"
 _BEING_MADE = ".being-made-"
 _HEAD_BYTES = 64_000
@@ -75,6 +77,7 @@ class Origin:
     program: str
     formula_set: int
     practice: bool = False
+    earlier: bytes = b""  # the report that it follows
 
 
 def create_job(site_path: Path, origin: Origin, disk: Disk, now: datetime) -> JobFolder:
@@ -112,6 +115,7 @@ def _header(name: str, origin: Origin, now: datetime) -> Header:
         created_at=now.replace(microsecond=0),
         site_sha256=hashlib.sha256(origin.site).hexdigest(),
         checklist_sha256=hashlib.sha256(origin.checklist).hexdigest(),
+        follows_report=hashlib.sha256(origin.earlier).hexdigest() if origin.earlier else "",
     )
 
 
@@ -130,6 +134,8 @@ def _built(disk: Disk, path: Path, header: Header, origin: Origin) -> bool:
     try:
         write_new(disk, building / SITE, origin.site)
         write_new(disk, building / CHECKLIST, origin.checklist)
+        if origin.earlier:
+            write_new(disk, building / EARLIER, origin.earlier)
         Journal.create(building / RECORD, header, disk)
         disk.make_directory(building / EVIDENCE)
         disk.sync_directory(building / EVIDENCE)

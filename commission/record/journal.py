@@ -67,16 +67,17 @@ class Journal:
         journal = Journal(path, disk, file, verified)
         return Opened(journal, verified.header, verified.entries, recovery)
 
-    def append(self, entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    def append(self, entries: Sequence[Entry], *, as_list: bool = False) -> tuple[Entry, ...]:
         """Write entries at one go; returns them, numbered and chained, once they are on disk.
 
-        Raises CouldNotWrite (nothing has changed; the same call can be made again), InputRefused
-        for an entry that a record can't hold.
+        A write cut short keeps its whole entries; `as_list`, it keeps all or none. Raises
+        CouldNotWrite (nothing has changed; the same call can be made again), InputRefused for an
+        entry that a record can't hold.
         """
         if not entries:
             return ()
         try:
-            data, written = chained(entries, self._count, self._digest)
+            data, written = chained(entries, self._count, self._digest, as_list=as_list)
         except ValueError as error:
             raise InputRefused(f"this can't be written down: {error}") from None
         try:
@@ -135,7 +136,10 @@ def _recovered(
     if not torn:
         return verified, None
     aside = _set_aside(path, disk, torn)
-    text = f"{len(torn)} bytes of an unfinished entry were set aside in {aside}"
+    what = "an unfinished entry"
+    if verified.cut_list:
+        what = f"an unfinished list of {verified.cut_list} entries, which is to be entered again,"
+    text = f"{len(torn)} bytes of {what} were set aside in {aside}"
     entry = Entry(number=0, type="recovery", text=text, file=aside, entered_at=now())
     added, (recovery,) = chained([entry], len(verified.entries), verified.digest)
     write_atomically(disk, path, data[: verified.size] + added)

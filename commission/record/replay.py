@@ -82,6 +82,15 @@ def _withdrawals(entries: tuple[Entry, ...]) -> Iterator[int]:
             possible.add(entry.number)
 
 
+def written_along(entry: Entry, entries: tuple[Entry, ...]) -> Iterator[int]:
+    """Numbers of what an answer brought with it in one write: its note, the defects it closed."""
+    first = entry.written_with or entry.number
+    for other in entries[entry.number :]:
+        if entry.type != "answer" or other.type == "answer" or other.written_with != first:
+            return
+        yield other.number
+
+
 class _Draft:
     """A state while entries are being added to it. The withdrawn ones are known beforehand."""
 

@@ -25,7 +25,9 @@ from commission.report.agreement import first_apart, lines_agree
 from commission.report.document import report_bytes
 from commission.report.effort import refuse_too_large
 from commission.report.history import entries_of, header_of
-from commission.report.signoff import SignOff
+from commission.report.seal import ends
+from commission.report.signoff import TYPED, SignOff
+from commission.search import with_search
 from commission.site.load import parse_site
 from commission.text import visible
 
@@ -34,34 +36,38 @@ _BEFORE = 20  # of them, before the first that differs
 _END = "the end of the file"
 
 
-def job_of(report: Mapping[str, Any], name: str, *, quick: bool = False) -> Job:
+def job_of(
+    report: Mapping[str, Any], name: str, *, quick: bool = False, known_good: bool = False
+) -> Job:
     """The job that a report was written from, by what stands in the report alone.
 
     Raises InputRefused for an embedded file that cannot be used; when it has to be `quick`, also
-    for a site that takes more than a moment to compute.
+    for a site that takes more than a moment to compute. A report that was looked at before is
+    `known_good`: its files are not judged once more.
     """
     files = report["files"]
-    site = parse_site(files["site"].encode("utf-8"), f"{name}: files.site")
-    listed = files["checklist"].encode("utf-8")
-    checklist = parse_checklist(listed, f"{name}: files.checklist")
+    drawn, listed = files["site"].encode("utf-8"), files["checklist"].encode("utf-8")
+    site = parse_site(drawn, f"{name}: files.site", known_good=known_good)
+    checklist = parse_checklist(listed, f"{name}: files.checklist", known_good=known_good)
     sheet = Sheet(site)
     if quick:
         refuse_too_large(sheet, name)
+    plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
+    entries = entries_of(report)
     return Job(
         folder=Path(),
         header=header_of(report),
         site=site,
         checklist=checklist,
-        plan=build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets),
+        plan=with_search(plan, site, (entry.step for entry in entries)),
         sheet=sheet,
-        state=replay(entries_of(report)),
+        state=replay(entries),
         signed=True,
         site_text=files["site"],
         checklist_text=files["checklist"],
     )
 
 
-_TYPED = ("role", "name", "company", "licence", "statement", "at", "signs_as", "public_key")
 _FIRST = b"\n[[signoff]]\nnumber = 1\n"
 _COUNT = b"\nsigned_bytes = "
 
@@ -69,7 +75,7 @@ _COUNT = b"\nsigned_bytes = "
 def signoff_of(report: Mapping[str, Any]) -> SignOff:
     """The first sign-off of a report as it was typed."""
     first = report["signoff"][0]
-    return SignOff(**{key: first[key] for key in _TYPED})
+    return SignOff(**{key: first[key] for key in TYPED})
 
 
 def unsealed(content: bytes) -> bytes:
@@ -95,7 +101,17 @@ def made_again(report: Mapping[str, Any], content: bytes, name: str, job: Job) -
     """
     program = report["job"]["program"]
     again = report_bytes(job, signoff_of(report), str(program))
-    difference = first_difference(unsealed(content), again, name)
+    first = ends(content, report["signoff"])
+    stands = unsealed(content[: first[0]] if first else content)
+    return compared(stands, again, program, name, job)
+
+
+def compared(stands: bytes, again: bytes, program: object, name: str, job: Job) -> MadeAgain:
+    """Whether what stands in a report is what this program makes, as `made_again` tells it.
+
+    `program` is the version that wrote it, by its own word; `job` the job that it tells of.
+    """
+    difference = first_difference(stands, again, name)
     if difference is None and program in (__version__, job.header.program):
         return MadeAgain("same")  # the version in the record's header is sealed by its digest
     if program == __version__:
@@ -104,12 +120,13 @@ def made_again(report: Mapping[str, Any], content: bytes, name: str, job: Job) -
     if difference is None:
         words += "; all else stands as this one writes it"
         return MadeAgain("same", Problem(name, words, "job.program"))
-    place = first_apart(report, tomllib.loads(again.decode("utf-8")))
+    tables = [tomllib.loads(one.decode("utf-8")) for one in (stands, again)]
+    place = first_apart(tables[0], tables[1])
     if place:
         words += f"; {_said(place)} is another one under the same formulas: altered"
     else:
         words += f", which may be why line {difference.line} is not what this one writes"
-    problem = Problem(name, words, "job.program", difference.line, _other(report))
+    problem = Problem(name, words, "job.program", difference.line, _other(program))
     return MadeAgain("altered" if place else "another version", problem)
 
 
@@ -122,15 +139,15 @@ def other_formulas(report: Mapping[str, Any], name: str) -> Problem | None:
         f"written with another formula set ({_said(made_with)}; this program has "
         f"{FORMULA_SET}): what stands above the record cannot be made again here"
     )
-    return Problem(name, words, "constants.formula_set", remedy=_other(report))
+    return Problem(name, words, "constants.formula_set", remedy=_other(report["job"]["program"]))
 
 
 def _said(value: object) -> str:
     return visible(str(value), _SHOWN)
 
 
-def _other(report: Mapping[str, Any]) -> str:
-    return f"check it with version {_said(report['job']['program'])} of the program"
+def _other(program: object) -> str:
+    return f"check it with version {_said(program)} of the program"
 
 
 def first_difference(content: bytes, again: bytes, name: str) -> Problem | None:

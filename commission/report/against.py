@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from itertools import pairwise
 from typing import Any
@@ -13,13 +14,16 @@ from commission.record.entry import Entry
 from commission.report.finding import (
     EXCEPTION,
     EXPIRED,
+    NOT_AGREED,
     NOT_DONE,
     OPEN_DEFECT,
     OUT_OF_ORDER,
     PRACTICE,
     Finding,
 )
+from commission.report.second import second_readings
 from commission.text import visible
+from commission.verdict.progress import exceptions
 
 MAX_SHOWN = 300  # characters of one text
 _NEW_JOB = "a new job, which names this report's SHA-256 as the one it follows"
@@ -63,6 +67,30 @@ def record_findings(job: Job, name: str) -> Iterator[Finding]:
             yield _finding(NOT_DONE, name, words, status.step.id, f"have it done: {_NEW_JOB}")
     yield from _expired(job.state.entries, name)
     yield from _out_of_order(job, name)
+
+
+def inspection_findings(inspection: Job, name: str) -> Iterator[Finding]:
+    """What an inspection says against the report, and what stands against the inspection."""
+    if inspection.earlier is None:
+        return
+    for second in second_readings(inspection.earlier, inspection):
+        if second.agrees is False:
+            row = second.table
+            e_n = f", |E_n| {second.e_n:.2f}" if second.e_n is not None else ""
+            words = (
+                f"{row['place']}: {row['title']}: installer {row['installer']}, "
+                f"{row['installer_verdict']}; inspector {row['inspector']}, "
+                f"{row['inspector_verdict']}{e_n}"
+            )
+            remedy = f"have it looked at by both together: {_NEW_JOB}"
+            yield _finding(NOT_AGREED, name, words, row["step"], remedy)
+    against = [
+        {"kind": one.kind, "what": one.words, "step": one.step} for one in exceptions(inspection)
+    ]
+    found = list(exception_findings({"exception": against}, inspection, name))
+    for one in (*found, *record_findings(inspection, name)):
+        words = f"inspection: {one.problem.message}"
+        yield Finding(one.kind, replace(one.problem, message=words))
 
 
 def _expired(entries: Sequence[Entry], name: str) -> Iterator[Finding]:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from commission.host import Disk
 from commission.problems import Problem
+from commission.record import codec
 from commission.record.evidence import EVIDENCE as FOLDER
 from commission.record.evidence import MAX_EVIDENCE_BYTES
 from commission.record.journal import RECORD
@@ -117,7 +118,7 @@ def evidence_beside(review: Review, path: Path, disk: Disk) -> Added:
     if not review.evidence:
         return Added()
     folder = path.absolute().parent
-    if not _is_job(folder):
+    if not _is_job(folder) or _is_of_another(folder, review.report, disk):
         words = "its photos and documents are not beside it, and were not checked"
         return Added(notes=(words,))
     findings = tuple(_evidence_findings(review, folder, disk))
@@ -132,6 +133,15 @@ def _is_job(folder: Path) -> bool:
         return (folder / RECORD).is_file() or (folder / FOLDER).is_dir()
     except OSError:
         return False
+
+
+def _is_of_another(folder: Path, report: str, disk: Disk) -> bool:
+    """Whether the record there is of another job, as that of an inspection of the report is."""
+    try:
+        header = codec.decode_header(codec.header_block(disk.read(folder / RECORD)))
+    except (OSError, ValueError):
+        return False
+    return header.job != report and bool(header.follows_report)
 
 
 def _evidence_findings(review: Review, folder: Path, disk: Disk) -> Iterable[Finding]:

@@ -18,7 +18,7 @@ from commission.problems import InputRefused
 from commission.report.change import CANNOT, CHANGED, UNCHANGED, Change, Result
 from commission.report.handover import Handover, Kind, at_handover
 from commission.report.measured import How, MeasuredChange, how_compared, measured_change
-from commission.report.shown import said
+from commission.report.shown import said_words
 from commission.units import Quantity
 from commission.verdict.judge import FAIL, MARGINAL, PASS, RECORDED
 from commission.works import will_it_work
@@ -91,7 +91,7 @@ def _compared(earlier: Job, later: Job, step: Step) -> Comparison | None:
     look = verdict_now in _BAD or found.change.result == CHANGED
     return Comparison(
         step.id, step.target.label, step.title, how_compared(step) or "verdict",
-        _words(then), _words(now), then.verdict if then else "", verdict_now, found.change,
+        said_words(then), said_words(now), then.verdict if then else "", verdict_now, found.change,
         step.item.quantity, step.item.unit, found.then_si, found.now_si, found.notes,
         at_handover(earlier, step.id) if look else None,
     )  # fmt: skip
@@ -128,14 +128,6 @@ def _told_with_its_loop(later: Job, step: Step) -> bool:
 
 def _answered(status: Status | None) -> bool:
     return status is not None and status.state == "answered"
-
-
-def _words(status: Status | None) -> str:
-    """What a step's latest entry says: the reading, the answer, or the state."""
-    if status is None:
-        return ""
-    found = said(status)
-    return str(found.get("measured") or found.get("answer") or status.state)
 
 
 def _by_verdict(then: Status, now: Status) -> Change:

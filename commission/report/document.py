@@ -56,6 +56,7 @@ HEADINGS = {
     "expectation": "The expectations used, SI, with formula, inputs and budget of uncertainty",
     "record": "The record: its header, then every entry as it was written, chained by digests",
     "files": "The files that the job was made from, exactly",
+    "inspection": "An inspection of all that stands above, and who signs it",
     "signoff": "Sign-offs",
 }
 
@@ -181,10 +182,12 @@ def draft_text(job: Job) -> str:
 def write_signed(disk: Disk, job: Job, signoff: SignOff, signer: Signer) -> None:
     """Write the signed report whole, never in place of another.
 
-    Raises StepRefused (signed already), InputRefused (exceptions not accepted), CouldNotWrite.
+    Raises StepRefused (signed already), InputRefused (exceptions not accepted, or nobody named),
+    CouldNotWrite.
     """
     from commission.host import write_atomically
 
+    signoff.refuse_unnamed()
     path = job.folder / NAME
     if path.exists():
         raise StepRefused(["this report is signed and is never re-opened; start a new job"])

@@ -17,6 +17,7 @@ NOT_READABLE: Final = "not readable"
 
 LINE_ENDS, SIGNATURE, RECORD, FILES = "line ends", "signature", "record", "files"
 PRACTICE, UNKNOWN_KEY, CHANGED_KEY, SAME_KEY = "practice", "unknown key", "changed key", "same key"
+REFUSED, NOT_AGREED = "refused", "not agreed"
 EXCEPTION, OPEN_DEFECT, NOT_DONE = "exception", "open defect", "not done"
 EXPIRED, OUT_OF_ORDER = "instrument past calibration", "out of order"
 CUT, ANOTHER_SEEN, OTHER_DIGEST = "cut", "another one seen", "another digest"
@@ -39,6 +40,8 @@ KINDS: Final = {
     UNKNOWN_KEY: "a sign-off by a key that is not known here",
     CHANGED_KEY: "a sign-off by a known name with another key",
     SAME_KEY: "inspector and installer signed with the same key",
+    REFUSED: "an inspector refused to countersign, with reasons",
+    NOT_AGREED: "what an inspector read or saw does not agree with the report",
     EXCEPTION: "something stands against acceptance, as signed",
     OPEN_DEFECT: "a defect that nobody closed",
     NOT_DONE: "a required step that was not done, or skipped",

@@ -6,12 +6,13 @@ record's own. Put back, the digests and the chain are those of the record.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import asdict, fields, replace
 from typing import Any
 
 from commission.job import Job
-from commission.problems import InputRefused
+from commission.problems import InputRefused, Problem
 from commission.record import codec
 from commission.record.chain import verify
 from commission.record.entry import Entry, Header
@@ -26,8 +27,9 @@ HOW = (
 def record_table(job: Job) -> dict[str, Any]:
     """The record's header, its digest, and the digest of its last entry."""
     entries = job.state.entries
+    header = {key: value for key, value in asdict(job.header).items() if value != ""}
     return {
-        **asdict(job.header),
+        **header,
         "sha256": codec.digest_of(codec.encode_header(job.header)),
         "entries": len(entries),
         "last_sha256": entries[-1].sha256 if entries else "",
@@ -43,10 +45,10 @@ def entry_tables(job: Job) -> list[dict[str, Any]]:
     ]
 
 
-def history_text(job: Job) -> str:
-    """The same entries as TOML, byte for byte as they stand in the record."""
+def history_text(job: Job, first_line: bytes = HISTORY_LINE) -> str:
+    """The same entries as TOML, byte for byte as they stand in the record but for a first line."""
     blocks = [
-        codec.encode_entry(entry).replace(codec.ENTRY_LINE.rstrip(), HISTORY_LINE, 1)
+        codec.encode_entry(entry).replace(codec.ENTRY_LINE.rstrip(), first_line, 1)
         for entry in job.state.entries
     ]
     return "".join("\n" + block.decode("utf-8") for block in blocks)
@@ -64,7 +66,20 @@ def entries_of(report: Mapping[str, Any]) -> tuple[Entry, ...]:
 
 def header_of(report: Mapping[str, Any]) -> Header:
     """The record's header as a report holds it."""
-    return Header(**{field.name: report["record"][field.name] for field in fields(Header)})
+    record = report["record"]
+    if "follows_report" not in record:
+        record = {**record, "follows_report": ""}
+    return Header(**{field.name: record[field.name] for field in fields(Header)})
+
+
+def file_problems(report: Mapping[str, Any], name: str) -> list[Problem]:
+    """Both embedded files must have the digests that the record's header names."""
+    return [
+        Problem(name, "the text differs from what the job was made from", f"files.{key}")
+        for key in ("site", "checklist")
+        if hashlib.sha256(report["files"][key].encode("utf-8")).hexdigest()
+        != report["record"][f"{key}_sha256"]
+    ]
 
 
 def chain_problems(report: Mapping[str, Any]) -> list[str]:

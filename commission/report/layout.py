@@ -15,7 +15,9 @@ from typing import Any
 
 import tomli_w
 
-INLINE = frozenset({"alone", "budget", "checks", "conductors", "found", "inputs", "story"})
+INLINE = frozenset(
+    {"alone", "budget", "checks", "comparison", "conductors", "found", "inputs", "story"}
+)
 MAX_LINE = 100
 _ESCAPED = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 

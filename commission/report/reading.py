@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import codecs
-import hashlib
 import re
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from commission.job import Job
 from commission.problems import InputRefused, Problem
+from commission.record.chain import Verified
 from commission.report.again import job_of, made_again, other_formulas
 from commission.report.document import FORMAT, KIND
 from commission.report.effort import refuse_too_many
@@ -29,7 +29,8 @@ from commission.report.finding import (
     Finding,
     State,
 )
-from commission.report.history import chain_problems
+from commission.report.history import chain_problems, file_problems
+from commission.report.pieces import Pieces, pieces_again
 from commission.report.rejudged import entry_problems
 from commission.report.seal import seal_problems
 from commission.text import visible
@@ -134,7 +135,7 @@ class Examined:
     """A report's bytes looked at: as written, read, made again.
 
     `content` has its line ends put back; `report` is None when it is not readable, `job` when its
-    record or its files do not hold.
+    record or its files do not hold. `inspections` are those of it that can be made again.
     """
 
     state: State
@@ -142,6 +143,7 @@ class Examined:
     content: bytes
     report: Mapping[str, Any] | None = None
     job: Job | None = None
+    inspections: tuple[Job, ...] = ()
 
 
 def examined(content: bytes, name: str, *, quick: bool = False) -> Examined:
@@ -184,7 +186,7 @@ def _looked_into(
         refuse_too_many(len(report.get("history", [])), name)
     altered = [
         *(Finding(RECORD, Problem(name, words, "history")) for words in chain_problems(report)),
-        *(Finding(FILES, problem) for problem in _file_problems(report, name)),
+        *(Finding(FILES, problem) for problem in file_problems(report, name)),
     ]
     if altered:
         return Examined(ALTERED, (*findings, *altered), content, report)
@@ -193,7 +195,9 @@ def _looked_into(
     if other is not None:
         findings.append(Finding(NEWER, other))
         state: State = ALTERED if broken else NEWER
-        return Examined(state, tuple(findings), content, report, _job_or_none(report, name, quick))
+        made = _job_or_none(report, name, quick)
+        added = pieces_again(content, report, made, name, quick=quick)
+        return _with_pieces(Examined(state, tuple(findings), content, report, made), added)
     job = job_of(report, name, quick=quick)
     again = made_again(report, content, name, job)
     state = SOUND if again.state == "same" else again.state
@@ -203,7 +207,31 @@ def _looked_into(
     rejudged = [Finding(ALTERED, problem) for problem in entry_problems(job, name)]
     if broken or rejudged:
         state = ALTERED
-    return Examined(state, (*findings, *rejudged), content, report, job)
+    added = pieces_again(content, report, job, name, quick=quick)
+    whole = Examined(state, (*findings, *rejudged), content, report, job)
+    return _with_pieces(whole, added)
+
+
+def _with_pieces(whole: Examined, added: Pieces) -> Examined:
+    """A report with what was found in the pieces that were added to it."""
+    findings = (*whole.findings, *added.findings)
+    state = _worst(whole.state, added.findings)
+    return replace(whole, state=state, findings=findings, inspections=tuple(added.inspections))
+
+
+def _worst(state: State, added: Sequence[Finding]) -> State:
+    """The state of a report with what was found in the pieces that were added to it."""
+    kinds = {finding.kind for finding in added}
+    if state == ALTERED or kinds & {ALTERED, RECORD, FILES}:
+        return ALTERED
+    if state != SOUND:
+        return state
+    return NEWER if NEWER in kinds else ANOTHER_VERSION if _differ(added) else SOUND
+
+
+def _differ(added: Sequence[Finding]) -> bool:
+    """Whether a piece written by another version differs in words, and not in that alone."""
+    return any(one.kind == ANOTHER_VERSION and one.problem.line for one in added)
 
 
 def _job_or_none(report: Mapping[str, Any], name: str, quick: bool) -> Job | None:
@@ -237,23 +265,18 @@ def as_written(content: bytes, name: str) -> tuple[bytes, list[Problem]]:
     return content, found
 
 
-def record_problems(content: bytes, name: str, count: int, last_sha256: str) -> list[Problem]:
-    """Whether a sound report holds the record beside it: how many entries, the last's digest."""
-    record = parse_report(content, name)["record"]
-    if record["entries"] < count:
-        more = count - record["entries"]
+def record_problems(content: bytes, name: str, beside: Verified) -> list[Problem]:
+    """Whether a sound report holds the record beside it: how many entries, the last's digest.
+
+    That record is of the report's own job, or of an inspection in it.
+    """
+    report, count = parse_report(content, name), len(beside.entries)
+    records = [report["record"], *(one["record"] for one in report.get("inspection", []))]
+    mine = next((one for one in records if one["job"] == beside.header.job), records[0])
+    if mine["entries"] < count:
+        more = count - mine["entries"]
         words = f"{more} more entr{'y' if more == 1 else 'ies'}"
         return [Problem(name, f"the record beside it goes on: {words}", "record")]
-    if record["entries"] > count or (record["last_sha256"] or record["sha256"]) != last_sha256:
+    if mine["entries"] > count or (mine["last_sha256"] or mine["sha256"]) != beside.digest:
         return [Problem(name, "it holds another record than the one beside it", "record")]
     return []
-
-
-def _file_problems(report: dict[str, Any], name: str) -> list[Problem]:
-    """Both embedded files must have the digests that the record's header names."""
-    return [
-        Problem(name, "the text differs from what the job was made from", f"files.{key}")
-        for key in ("site", "checklist")
-        if hashlib.sha256(report["files"][key].encode("utf-8")).hexdigest()
-        != report["record"][f"{key}_sha256"]
-    ]

@@ -15,6 +15,7 @@ from commission.problems import Problem
 from commission.report.against import (
     MAX_SHOWN,
     exception_findings,
+    inspection_findings,
     number_findings,
     practice_findings,
     record_findings,
@@ -26,6 +27,7 @@ from commission.report.seal import ends
 from commission.report.signed_by import (
     SignedBy,
     key_findings,
+    refusals,
     signoffs_of,
     standing_of,
     text_of,
@@ -143,6 +145,9 @@ def _against(
     """What stands against relying on it, beyond how it is written."""
     yield from practice_findings(report, name)
     yield from key_findings(signoffs, name)
+    yield from refusals(signoffs, name)
+    for inspection in seen.inspections:
+        yield from inspection_findings(inspection, name)
     yield from exception_findings(report, seen.job, name)
     if seen.job is not None:
         yield from record_findings(seen.job, name)

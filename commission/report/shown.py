@@ -74,6 +74,14 @@ def said(status: Status) -> dict[str, Any]:
     return measured
 
 
+def said_words(status: Status | None) -> str:
+    """The same in words: the reading, the answer, or the state; "" for no step."""
+    if status is None:
+        return ""
+    found = said(status)
+    return str(found.get("measured") or found.get("answer") or status.state)
+
+
 def compact(job: Job, status: Status) -> dict[str, Any]:
     """One line for one step: what was asked, what was found, and the verdict."""
     step = status.step

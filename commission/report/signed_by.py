@@ -17,6 +17,7 @@ from commission.report.finding import (
     CHANGED_KEY,
     NEWER,
     NOT_READABLE,
+    REFUSED,
     SAME_KEY,
     SIGNATURE,
     SOUND,
@@ -47,6 +48,8 @@ class SignedBy:
     fingerprint: str
     trust: Trust
     known_as: str = ""  # the name under which a key is known that signs by another
+    decision: str = ""  # of a later one: countersigned, refused, received
+    reasons: str = ""
 
 
 def signoffs_of(
@@ -73,6 +76,8 @@ def signoffs_of(
                 fingerprint=fingerprint(key) if key else "",
                 trust=_trust(name, text, known) if holds else "does not hold",
                 known_as=known_as if known_as != name else "",
+                decision=text_of(block, "decision"),
+                reasons=text_of(block, "reasons"),
             )
         )
     return tuple(found)
@@ -111,6 +116,15 @@ def key_findings(signoffs: tuple[SignedBy, ...], name: str) -> Iterator[Finding]
             yield Finding(SAME_KEY, Problem(name, words, f"signoff {one.number}", remedy=remedy))
 
 
+def refusals(signoffs: tuple[SignedBy, ...], name: str) -> Iterator[Finding]:
+    """Inspectors who refused to countersign."""
+    for one in signoffs:
+        if one.decision == "refused":
+            words = f"{one.name} refused to countersign: {one.reasons}"
+            remedy = "have it put right, and inspected again"
+            yield Finding(REFUSED, Problem(name, words, f"signoff {one.number}", remedy=remedy))
+
+
 def standing_of(state: State, signoffs: tuple[SignedBy, ...]) -> str:
     """Whether to rely on it, in a few words; no unknown key makes them better."""
     if state == ALTERED:
@@ -123,7 +137,23 @@ def standing_of(state: State, signoffs: tuple[SignedBy, ...]) -> str:
         words = TRUSTED
     elif "known" in trust:
         words = "signed by known keys and by keys not known here"
+    words = _with_decision(words, signoffs)
     return words if state == SOUND else f"{words}; {_UNPROVEN[state]}"
+
+
+def _with_decision(words: str, signoffs: tuple[SignedBy, ...]) -> str:
+    """What the last inspector decided: a refusal always shows, only a known key improves."""
+    installers = {one.public_key for one in signoffs if one.signs_as == "installer"}
+    decided = [one for one in signoffs if one.signs_as == "inspector"]
+    if not decided:
+        return words
+    last = decided[-1]
+    if last.decision == "refused":
+        known = "" if last.trust == "known" else ", by a key not known here"
+        return f"refused by the inspector{known}; {words}"
+    if last.decision != "countersigned" or last.public_key in installers:
+        return words
+    return f"{words}, countersigned" if words == TRUSTED else words
 
 
 _UNPROVEN = {

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
+from commission.problems import InputRefused
 from commission.report.seal import KEY_BYTES, as_bytes, fingerprint
 
 SignsAs = Literal["installer", "inspector", "owner"]
+Decision = Literal["", "countersigned", "refused", "received"]  # what a later sign-off decides
+TYPED = ("role", "name", "company", "licence", "statement", "at", "signs_as", "public_key")
 CANNOT_PROVE = (
     "a name typed here, a key made on a laptop of one's own and that laptop's clock prove neither "
     "the person nor the time"
@@ -19,7 +24,8 @@ CANNOT_PROVE = (
 class SignOff:
     """A signature line. `at` carries its offset; exceptions are accepted by whoever signs.
 
-    `public_key` is the key that signs, in base64; a draft has none.
+    `public_key` is the key that signs, in base64; a draft has none. `decision` is that of a later
+    sign-off: the inspector countersigns or refuses, with reasons; the owner receives.
     """
 
     role: str
@@ -31,6 +37,14 @@ class SignOff:
     signs_as: SignsAs = "installer"
     public_key: str = ""
     accepted_exceptions: bool = True
+    decision: Decision = ""
+    reasons: str = ""
+
+    def refuse_unnamed(self) -> None:
+        """Raise InputRefused where it does not say who signs."""
+        for what in ("name", "role", "company", "licence", "statement"):
+            if not getattr(self, what).strip():
+                raise InputRefused(f"write the {what} of whoever signs, or 'none'")
 
 
 def signoff_table(report: str, signoff: SignOff, exceptions: tuple[str, ...]) -> dict[str, Any]:
@@ -47,6 +61,30 @@ def signoff_table(report: str, signoff: SignOff, exceptions: tuple[str, ...]) ->
         "accepts": accepts,
         **said_by(signoff),
     }
+
+
+def later_signoff_table(
+    number: int, report: str, signoff: SignOff, before: bytes, exceptions: tuple[str, ...] = ()
+) -> dict[str, Any]:
+    """A further `[[signoff]]`, but for its two last lines; `before` is the report as it was.
+
+    `exceptions` are those of the inspection that it signs.
+    """
+    said: dict[str, Any] = {"number": number, "report": report, "signs_as": signoff.signs_as}
+    said |= {"decision": signoff.decision, "follows_sha256": hashlib.sha256(before).hexdigest()}
+    if signoff.reasons:
+        said["reasons"] = signoff.reasons
+    if exceptions:
+        said |= {"exceptions": len(exceptions), "accepts": list(exceptions)}
+    return said | said_by(signoff)
+
+
+def later_signoff_of(block: Mapping[str, Any]) -> SignOff:
+    """A further sign-off as it was typed; of a block that is none a LookupError or ValueError."""
+    if block["signs_as"] not in ("inspector", "owner"):
+        raise ValueError("a later sign-off is an inspector's or the owner's")
+    typed = {key: block[key] for key in (*TYPED, "decision")}
+    return SignOff(**typed, reasons=block.get("reasons", ""))
 
 
 def said_by(signoff: SignOff) -> dict[str, Any]:

@@ -16,28 +16,15 @@ from commission.problems import InputRefused
 from commission.record.entry import Entry
 from commission.record.replay import FINAL
 from commission.session import SEVERITIES
-from commission.tui.keys import help_text
+from commission.tui.keys import help_page
 from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen, TextScreen
 from commission.tui.widgets.step_card import card, entry_words, expected_words, likely_words
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
 
-HELP = f"""\
-{help_text()}
-
-Readings are typed as read: 11.6  11,6  1.2k  0.4 Mohm  OL  >200 M
-To test again, type a new reading on the same step; the earlier one stays in the history.
-Choices: type the number or the beginning of the word, or walk with Up and Down.
-In the list: + pass or recorded, x fail, ? marginal, - skipped,
-o not applicable, ~ to be done again, blank: still open; > is where you are.
-
-Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
-Local codes and the authority having jurisdiction decide; limits here are defaults.
-"""
-
-
 REASON = "write the reason in a few words"
+FAULT = "Find the fault: where, and which test next"
 
 
 class Actions:
@@ -86,6 +73,7 @@ class Actions:
             options["note"] = ("Add a note", self.note)
             options["defect"] = ("Raise a defect", self.defect)
             options["second"] = ("Close a defect after a second look", self.second_look)
+            options["fault"] = (FAULT, self.find_fault)
             options["change"] = ("The ground differs from the drawing", self.change)
             options["photo"] = ("Attach a photo or document", self.photo)
             options["withdraw"] = ("Take back an entry of this step", self.withdraw)
@@ -93,10 +81,9 @@ class Actions:
             options["instrument"] = ("New instrument, or its data", self.instrument)
         options["picture"] = ("The paths as a picture", self.picture)
         options["overview"] = ("What is done, failed, open", self.overview)
-        options["sign"] = ("Sign and save the report", self.sign)
+        signing = "Owner's receipt" if self._walk.job.signed else "Sign and save the report"
+        options["sign"] = (signing, self.sign)
         options["help"] = ("Keys and help", self.help)
-        if self._walk.job.signed:
-            del options["sign"]
         place = f"{step.target.label}: {step.title}" if step.target.label else step.title
         self._choose(place, options)
 
@@ -206,6 +193,7 @@ class Actions:
                 self._again,
             ),
             "defect": ("Raise a defect", self.defect),
+            "fault": (FAULT, self.find_fault),
             "exception": ("Hand over with this as a named exception", self.exception),
             "later": ("Go on without deciding", self._walk.action_next_open),
         }
@@ -216,6 +204,12 @@ class Actions:
         label, cause = likely_words(self._walk.job, step.target.station)
         about = f"{about}\n{label}: {cause}" if cause else about
         self._choose(f"{status.verdict.upper()}: {step.target.label}: {step.title}", options, about)
+
+    def find_fault(self) -> None:
+        """Where the fault is as far as the readings tell, and which test next."""
+        from commission.tui.screens.fault import FaultDialogue
+
+        FaultDialogue(self._walk, self.defect).show()
 
     def _again(self) -> None:
         self._walk.show_step(self._walk.step_id)
@@ -381,10 +375,12 @@ class Actions:
         self._walk.app.push_screen(TextScreen("Where the job stands", overview(self._walk.job)))
 
     def sign(self) -> None:
-        """Sign and save the report."""
+        """Sign and save the report; once it is signed, the owner's receipt."""
+        from commission.tui.screens.receipt import receipt_form
         from commission.tui.screens.sign import sign_form
 
-        self._walk.app.push_screen(sign_form(self._walk), lambda _kept: self._after_sign())
+        form = receipt_form if self._walk.job.signed else sign_form
+        self._walk.app.push_screen(form(self._walk), lambda _kept: self._after_sign())
 
     def _after_sign(self) -> None:
         typed = "" if self._walk.job.signed else self._walk.typed
@@ -392,4 +388,4 @@ class Actions:
 
     def help(self) -> None:
         """Keys and cautions."""
-        self._walk.app.push_screen(TextScreen("Keys and help", Content(HELP)))
+        self._walk.app.push_screen(TextScreen("Keys and help", Content(help_page())))

@@ -71,3 +71,20 @@ def _said(key: Key, shown: str) -> str:
 def help_text() -> str:
     """Every key with what it does."""
     return "\n".join(f"{key.shown:<9}{key.help}" for key in WALK)
+
+
+def help_page() -> str:
+    """The keys, how answers are typed, the marks in the list, and the usual cautions."""
+    return f"{help_text()}\n\n{_ANSWERS}"
+
+
+_ANSWERS = """\
+Readings are typed as read: 11.6  11,6  1.2k  0.4 Mohm  OL  >200 M
+To test again, type a new reading on the same step; the earlier one stays in the history.
+Choices: type the number or the beginning of the word, or walk with Up and Down.
+In the list: + pass or recorded, x fail, ? marginal, - skipped,
+o not applicable, ~ to be done again, blank: still open; > is where you are.
+
+Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
+Local codes and the authority having jurisdiction decide; limits here are defaults.
+"""

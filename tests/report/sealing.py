@@ -5,18 +5,26 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import asdict, replace
+from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from commission.electrical.sources import FORMULA_SET
+from commission.job import Job
 from commission.record.codec import digest_of, encode_entry, encode_header
+from commission.record.entry import Entry
 from commission.record.replay import replay
 from commission.report.again import job_of, signoff_of, unsealed
 from commission.report.document import report_bytes
 from commission.report.history import entries_of, header_of
+from commission.report.inspection import inspection_bytes
 from commission.report.layout import toml_text
+from commission.report.receipt import receipt_bytes, received_statement
 from commission.report.seal import as_text, fingerprint, sealed
+from commission.report.signoff import SignOff
 from commission.user.signing_key import SigningKey
 
 FORGER = SigningKey(Ed25519PrivateKey.from_private_bytes(bytes(range(100, 132))))
@@ -25,7 +33,16 @@ INSPECTOR = SigningKey(Ed25519PrivateKey.from_private_bytes(bytes(range(50, 82))
 
 def resealed(content: bytes, key: SigningKey = FORGER) -> bytes:
     """A report of one sign-off, altered or not, signed by another key; its lines keep places."""
-    bare = unsealed(content).decode("utf-8", "surrogateescape")
+    return _by(unsealed(content), key)
+
+
+def resealed_last(content: bytes, key: SigningKey = FORGER) -> bytes:
+    """A report of several sign-offs, altered or not, its last one by another key."""
+    return _by(content[: content.rindex(b"\nsigned_bytes = ") + 1], key)
+
+
+def _by(content: bytes, key: SigningKey) -> bytes:
+    bare = content.decode("utf-8", "surrogateescape")
     for name, text in (
         ("public_key", as_text(key.public_key)), ("fingerprint", fingerprint(key.public_key)),
     ):  # fmt: skip
@@ -80,20 +97,45 @@ def countersigned(
     signs_as: str = "inspector",
     name: str = "Ines Look",
 ) -> bytes:
-    """A report with one more sign-off; the name is invented."""
+    """A report with an inspection that found the same, or the owner's receipt; names invented."""
     report = tomllib.loads(content.decode("utf-8"))
-    block = f"""
-[[signoff]]
-number = {len(report["signoff"]) + 1}
-report = "{report["report"]}"
-signs_as = "{signs_as}"
-role = "{signs_as}"
-name = "{name}"
-company = "Example Inspections (invented)"
-licence = "IN-0002"
-statement = "Seen."
-at = 2031-05-05T10:00:00-06:00
-public_key = "{as_text(key.public_key)}"
-fingerprint = "{fingerprint(key.public_key)}"
-"""
-    return sealed(content + block.encode("utf-8"), key)
+    owner = signs_as == "owner"
+    signed = SignOff(
+        role=signs_as,
+        name=name,
+        company="Example Inspections (invented)",
+        licence="IN-0002",
+        statement=received_statement(content) if owner else "Seen.",
+        at=datetime(2031, 5, 5, 10, tzinfo=timezone(timedelta(hours=-6))),
+        signs_as="owner" if owner else "inspector",
+        public_key=as_text(key.public_key),
+        decision="received" if owner else "countersigned",
+    )
+    number = len(report["signoff"]) + 1
+    if owner:
+        return sealed(receipt_bytes(content, number, report["report"], signed), key)
+    return sealed(inspection_bytes(content, number, inspected(content), signed), key)
+
+
+def inspected(
+    content: bytes, told: Mapping[int, Entry] | None = None, formula_set: int = FORMULA_SET
+) -> Job:
+    """An inspection of a report whose record says the same as the report's, chained anew.
+
+    `told` puts other entries in the place of some, by place from 0.
+    """
+    report = tomllib.loads(content.decode("utf-8"))
+    earlier = job_of(report, "report.toml")
+    digest = hashlib.sha256(content).hexdigest()
+    name = earlier.header.job.replace("0", "1")
+    header = replace(
+        earlier.header, job=name, job_kind="inspection", follows_report=digest,
+        formula_set=formula_set,
+    )  # fmt: skip
+    last = digest_of(encode_header(header))
+    entries = []
+    for place, entry in enumerate(earlier.state.entries):
+        chained = replace((told or {}).get(place, entry), previous=last)
+        last = digest_of(encode_entry(chained))
+        entries.append(replace(chained, sha256=last))
+    return replace(earlier, header=header, state=replay(entries), earlier_job=lambda: earlier)

@@ -138,7 +138,7 @@ def test_a_further_sign_off_by_an_unknown_key_improves_nothing() -> None:
         (
             knows((walks.WRITER, walks.KEY), ("Ines Look", INSPECTOR)),
             ["known", "known"],
-            "signed by known keys",
+            "signed by known keys, countersigned",
         ),
         (knows((walks.WRITER, FORGER)), ["changed key", "unknown"], "signed by a changed key"),
     ):
@@ -417,7 +417,7 @@ def test_what_is_done_to_a_report_has_its_own_words(case: str) -> None:
     assert words in found.of(kind)[0].message, found.problems
     if kind == "line ends":
         assert found.state == "sound"
-        assert found.standing == "signed by known keys"
+        assert found.standing == "signed by known keys, countersigned"
     elif kind == "not readable":
         assert found.state == found.standing == "not readable"
         assert not found.signoffs

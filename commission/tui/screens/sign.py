@@ -10,7 +10,7 @@ from commission.job import Job
 from commission.problems import InputRefused
 from commission.record.folder import REPORT
 from commission.report.seal import fingerprint
-from commission.report.signoff import SignOff, SignsAs
+from commission.report.signoff import Decision, SignOff, SignsAs
 from commission.session import NO, YES
 from commission.text import visible
 from commission.tui.screens.form import FormScreen, Line, LineRefused
@@ -53,11 +53,48 @@ def _about(walk: WalkScreen) -> Content:
     if aside:
         parts += [("Marked not applicable, with these reasons\n", "bold")]
         parts += [f"     {words}\n" for words in aside]
+    if walk.job.inspects:
+        parts += _beside_the_report(walk.job)
     parts += [(WARNING, "$quiet"), "\n"]
     return Content.assemble(*parts)
 
 
-def _passphrase() -> list[Line]:
+def _beside_the_report(job: Job) -> list[tuple[str, str] | str]:
+    """How many results agree with those of the report, and each that does not."""
+    from commission.report.second import second_readings
+
+    found = list(second_readings(job.earlier, job)) if job.earlier else []
+    differ = [one.table for one in found if one.agrees is False]
+    agree = sum(one.agrees is True for one in found)
+    parts: list[tuple[str, str] | str] = [
+        ("Beside the report", "bold"), f"  {agree} agree, {len(differ)} differ\n",
+    ]  # fmt: skip
+    for row in differ:
+        parts.append(
+            f"     {row['place']}: {row['title']}: installer {row['installer']}, "
+            f"inspector {row['inspector']}\n"
+        )
+    return parts
+
+
+COUNTERSIGN, REFUSE = "countersign", "refuse"
+DECISIONS: dict[str, Decision] = {"": "", COUNTERSIGN: "countersigned", REFUSE: "refused"}
+
+
+def _decision(job: Job) -> list[Line]:
+    """The lines for what an inspector decides about the report."""
+    if not job.inspects:
+        return []
+    return [
+        Line(
+            "decision", "Countersign the report, or refuse", "", (COUNTERSIGN, REFUSE),
+            needed=f"write '{COUNTERSIGN}' or '{REFUSE}'",
+        ),
+        Line("reasons", "Reasons (needed for a refusal)"),
+    ]  # fmt: skip
+
+
+def passphrase() -> list[Line]:
     """The line for the key's passphrase, where there is something to type."""
     try:
         label, hint = PASSPHRASE[key_state()]
@@ -72,7 +109,7 @@ def _licence(job: Job) -> str:
     return next((one.entry.text for one in asked if one.state == "answered" and one.entry), "")
 
 
-def _key(passphrase: str | None) -> SigningKey:
+def key_by(passphrase: str | None) -> SigningKey:
     """The user's key; None where the form asked for no passphrase."""
     try:
         return own_key(passphrase or "")
@@ -82,10 +119,10 @@ def _key(passphrase: str | None) -> SigningKey:
         raise LineRefused("passphrase", str(refused)) from None
 
 
-def _signed_words(job: Job, key: SigningKey) -> str:
-    """That it worked, with which verdict, where the report lies, and by which key."""
+def signed_words(job: Job, key: SigningKey, words: str) -> str:
+    """That it worked, where the report lies, and by which key."""
     return (
-        f"Signed and saved: {verdict_of_whole(exceptions(job))}\n"
+        f"{words}\n"
         f"Report: {visible(str(job.folder / REPORT), 500)}\n"
         f"Key that signed: {fingerprint(key.public_key)}"
     )
@@ -107,7 +144,10 @@ def sign_form(walk: WalkScreen) -> FormScreen:
         session.crew.remember(
             Person(values["name"], values["role"], values["company"], values["licence"])
         )
-        key = _key(values.get("passphrase"))
+        decision, reasons = DECISIONS[values.get("decision", "")], values.get("reasons", "")
+        if decision == "refused" and not reasons:
+            raise LineRefused("reasons", "write the reasons why you refuse to countersign")
+        key = key_by(values.get("passphrase"))
         session.sign(
             SignOff(
                 role=values["role"],
@@ -117,10 +157,13 @@ def sign_form(walk: WalkScreen) -> FormScreen:
                 statement=values["statement"],
                 at=session.now(),
                 signs_as=signs_as,
+                decision=decision,
+                reasons=reasons,
             ),
             key,
         )
-        walk.tell(_signed_words(walk.job, key))
+        words = f"Signed and saved: {decision or verdict_of_whole(exceptions(walk.job))}"
+        walk.tell(signed_words(walk.job, key, words))
 
     accept = "Sign" if not count else f"Accept the {count} exceptions above, and sign"
     return FormScreen(
@@ -137,7 +180,8 @@ def sign_form(walk: WalkScreen) -> FormScreen:
                 needed="write its number, or 'none'",
             ),
             Line("statement", "Statement", statement, needed="write what you declare by signing"),
-            *_passphrase(),
+            *_decision(walk.job),
+            *passphrase(),
             Line("accept", f"{accept}?", "", (YES, NO)),
         ],
         keep,

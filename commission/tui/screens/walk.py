@@ -15,14 +15,16 @@ from textual.geometry import Size
 from textual.screen import Screen
 from textual.widgets import Static
 
+from commission.answering import AskBack
 from commission.job import Job, Status
+from commission.offered import offered
 from commission.problems import CommissionError, StepRefused
-from commission.session import NO, YES, AskBack, Session
+from commission.session import NO, YES, Session
 from commission.tui.keys import BOUND, IN_LIST, line
 from commission.tui.messages import StepEntered, StepHighlighted
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.pick_input import PickInput
-from commission.tui.widgets.step_card import card
+from commission.tui.widgets.step_card import beside_words, card
 from commission.tui.widgets.step_list import StepList
 from commission.verdict.judge import FAIL, MARGINAL
 
@@ -162,10 +164,10 @@ class WalkScreen(Screen[None]):
         self.query_one(StepList).move_to(step_id)
         entry = self.entry
         entry.choices = self._choices(status)
-        known = self._known(status)
-        self._proposal = known if step.item.answer == "text" else ""
+        known = offered(self.session, status)
+        self._proposal = known.answer
         entry.disabled = self.job.signed
-        self.query_one("#choices", Static).update(Content(self._offer(status, known)))
+        self.query_one("#choices", Static).update(Content(self._offer(status, known.words)))
         with entry.prevent(PickInput.Changed):
             entry.value = text
             entry.cursor_position = len(text)
@@ -181,13 +183,6 @@ class WalkScreen(Screen[None]):
         if item.answer in ("measure", "text"):
             return ()
         return tuple(choice.say for choice in item.choice) or (YES, NO)
-
-    def _known(self, status: Status) -> str:
-        """What is known already of what an open step asks for."""
-        offers = status.step.item.offers
-        if offers is None or status.state != "open" or self.job.signed:
-            return ""
-        return self.session.crew.known(offers)
 
     def _offer(self, status: Status, known: str) -> str:
         item = status.step.item
@@ -238,11 +233,24 @@ class WalkScreen(Screen[None]):
         judged = preview.judgement
         words = f"{judged.mark} {judged.verdict}"
         detail = judged.finding if preview.reading else self.entry.meant
+        beside = self._beside(self.entry.meant) if self.job.earlier else ""
+        detail = f"{detail}\n{beside}" if beside else detail
         line.update(
             Content.assemble(
                 (words, VERDICT_STYLE[judged.verdict]), f"  {detail}" if detail else ""
             )
         )
+
+    def _beside(self, text: str) -> str:
+        """Whether what is typed would agree with the report that the job follows."""
+        step = self.status.step
+        if step.item.answer not in ("measure", "observe") or self.job.reasons_against(step):
+            return ""
+        try:
+            job = self.session.would_be(step, text)
+        except CommissionError:
+            return ""
+        return beside_words(job, job.statuses[step.id])
 
     # Keys
 

@@ -57,8 +57,39 @@ def card(job: Job, status: Status) -> Content:
     label, cause = likely_words(job, step.target.station)
     if cause:
         parts += ["\n", (f"{label}: ", "bold"), cause, "\n"]
+    if job.earlier is not None:
+        parts += _reported(job, job.earlier, status)
     parts += _found(job, status)
     return Content.assemble(*parts)
+
+
+def _reported(job: Job, earlier: Job, status: Status) -> list[tuple[str, str] | str]:
+    """What the report that a job follows says of a step, and whether what was found agrees."""
+    then = earlier.statuses.get(status.step.id)
+    if then is None or then.entry is None:
+        return []
+    parts: list[tuple[str, str] | str] = ["\n", ("In the report", "bold"), "\n"]
+    parts += _entry_line(then.entry, withdrawn=False)
+    if then.entry.instrument:
+        serial = f" {then.entry.instrument_serial}" if then.entry.instrument_serial else ""
+        parts.append((f"  {then.entry.instrument}{serial}", "$quiet"))
+    beside = beside_words(job, status)
+    return [*parts, "\n", *([beside, "\n"] if beside else [])]
+
+
+def beside_words(job: Job, status: Status) -> str:
+    """Whether the result of a step agrees with the report's; "" where that is not known."""
+    from commission.report.second import second_reading
+
+    if job.earlier is None or status.step.item.answer not in ("measure", "observe"):
+        return ""
+    found = second_reading(job.earlier, job, status.step)
+    if found is None or (found.agrees is None and not found.why):
+        return ""
+    agrees = {True: "agrees with the report", False: "does not agree with the report"}
+    words = agrees[found.agrees] if found.agrees is not None else "cannot be compared"
+    e_n = f"|E_n| {found.e_n:.2f}, " if found.e_n is not None else ""
+    return f"{e_n}{words}" + (f": {found.why}" if found.why else "")
 
 
 def _found(job: Job, status: Status) -> list[tuple[str, str] | str]:

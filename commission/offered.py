@@ -1,0 +1,41 @@
+"""What is known already of what an open step asks for: shown, and where it is one, the answer."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from commission.job import Job, Status
+from commission.session import Session
+
+
+class Known(NamedTuple):
+    """Words to show beside a step, and the answer proposed; both "" where nothing is known."""
+
+    words: str = ""
+    answer: str = ""
+
+
+def offered(session: Session, status: Status) -> Known:
+    """What is known of a step that is open, in a job that is not signed."""
+    item, job = status.step.item, session.job
+    if item.offers is None or status.state != "open" or job.signed:
+        return Known()
+    if item.offers == "sample" and item.answer != "text":
+        answer, why = session.sample.proposed(status.step), session.sample.reason(status.step)
+        words = why if why == answer else f"{answer}: {why}"
+        return Known(f"Proposed: {words}. Enter keeps it", answer)
+    if item.offers == "sample":
+        words = session.sample.words
+    elif item.offers == "report":
+        words = _report(job)
+    else:
+        words = session.crew.known(item.offers)
+    return Known(words, words if item.answer == "text" else "")
+
+
+def _report(job: Job) -> str:
+    """The report that a job follows; "" where it follows none."""
+    if job.earlier is None:
+        return ""
+    header = job.earlier.header
+    return f"{header.job} of {header.created_at:%Y-%m-%d}, SHA-256 {job.header.follows_report}"

@@ -70,5 +70,9 @@ def _taken(entry: Entry, name: str, path: str, box: str, station: str) -> Taken:
         counts = (entry.instrument_counts or 0.0) * (entry.instrument_resolution or 0.0)
         counts += entry.instrument_offset or 0.0
     as_drawn = entry.verdict == PASS
-    excess = 0.0 if as_drawn or entry.high is None else max(0.0, value - entry.high)
+    excess = 0.0
+    if not as_drawn and entry.quantity == "voltage":
+        excess = max(0.0, (entry.low or 0.0) - value)
+    elif not as_drawn and entry.high is not None:
+        excess = max(0.0, value - entry.high)
     return Taken(name, value, as_drawn, excess, path, box, station, gain, gain_error, counts)

@@ -37,6 +37,7 @@ from commission.site.schema import Station
 OWN_COIL = 0.05  # half-width of one station's coils beside their kind (judgement)
 _ROUNDS = 2  # linearised once at the drawing, once at what the first round found
 _RULES_FROM = 0.3  # part of the variance from which one cause is not drowned by the others
+_NEWTON = 6  # steps towards a voltage that was read
 _POINTS = 9
 _REACH = 4.0  # standard deviations to either side that a likelihood is followed
 PASS, MARGINAL = "pass", "marginal"
@@ -46,9 +47,10 @@ PASS, MARGINAL = "pass", "marginal"
 class Taken:
     """One settled reading of an output, in SI.
 
-    `name` is what it was compared with; one that is not `as_drawn` lies `excess` above the range
-    in which it would be (0 below, or where it differs otherwise). The gain error of a range is one
-    variable for all its readings; the counts are new each time.
+    `name` is what it was compared with; one that is not `as_drawn` lies `excess` beyond the range
+    in which it would be, a loop above it and a voltage below it (0 on the other side, which earns
+    nothing). The gain error of a range is one variable for all its readings; the counts are new
+    each time.
     """
 
     name: str
@@ -135,7 +137,7 @@ class AsFound:
             unexplained.append("the readings do not fit together (99 %)")
         shifts = dict(zip(keys, belief.mean, strict=True)) if fits else {}
         spread = belief if fits else self._prior(keys)
-        work = _shifted(self.work, _no_gains(shifts) | _misplaced(self.work, taken, shifts))
+        work = _shifted(self.work, _no_gains(shifts) | self._misplaced(taken, shifts))
         means, gradients, minima = self._coils(work, keys)
         probability = self._all_above(means, gradients, minima, spread, keys)
         reached: str = verdict(probability)
@@ -281,6 +283,45 @@ class AsFound:
         station = self.day.drawing.stations.get(one.station)
         return (station,) if station else ()
 
+    def _misplaced(self, taken: Iterable[Taken], shifts: Mapping[str, float]) -> dict[str, float]:
+        """What unexplained readings show too much: ohms in the first segment of their routes.
+
+        A voltage too low at the terminals is put down to the source.
+        """
+        found: dict[str, float] = {}
+        for one in taken:
+            if one.as_drawn or one.excess <= 0.0:
+                continue
+            if one.name.startswith("loop-"):
+                key, more = self._first(one), one.excess
+            elif one.name.endswith("voltage"):
+                key = self._first(one) if one.box else "E"
+                more = self._lost(one, key)
+            else:
+                continue
+            total = shifts.get(key, 0.0) + more
+            if key not in found or abs(total) > abs(found[key]):
+                found[key] = total
+        return found
+
+    def _first(self, one: Taken) -> str:
+        """The variable of the first segment of a reading's route."""
+        first = self.day.drawing.route(one.path, one.box)[0].segment.to_box
+        return f"segment/{one.path}/{first}"
+
+    def _lost(self, one: Taken, key: str) -> float:
+        """How far a variable has to move for a voltage to be as much lower as was read."""
+        moved, target_v = 0.0, 0.0
+        for step in range(_NEWTON):
+            value_v, slope = _Predictions(self.day.shifted(key, moved)).of(
+                one, self._running_for(one)
+            )
+            target_v = target_v if step else max(0.0, value_v - one.excess)
+            if not slope[key]:
+                return 0.0
+            moved += (target_v - value_v) / slope[key]
+        return moved
+
     def _coils(
         self, work: OutputModel, keys: Sequence[str]
     ) -> tuple[list[float], list[list[float]], list[float]]:
@@ -328,19 +369,6 @@ def _no_gains(shifts: Mapping[str, float]) -> dict[str, float]:
 
 def _shifted(model: OutputModel, shifts: Mapping[str, float]) -> OutputModel:
     return replace(model, shifts=dict(shifts))
-
-
-def _misplaced(
-    model: OutputModel, taken: Iterable[Taken], shifts: Mapping[str, float]
-) -> dict[str, float]:
-    """What unexplained loops show too much, in the first segment of their routes."""
-    found: dict[str, float] = {}
-    for one in taken:
-        if one.name.startswith("loop-") and one.excess > 0.0:
-            first = model.drawing.route(one.path, one.box)[0].segment.to_box
-            key = f"segment/{one.path}/{first}"
-            found[key] = max(found.get(key, 0.0), shifts.get(key, 0.0) + one.excess)
-    return found
 
 
 def _named(one: Taken) -> str:

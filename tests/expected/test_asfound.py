@@ -277,3 +277,23 @@ def test_a_segment_with_its_margin_more_brings_a_coil_to_its_minimum(name: str) 
             middle = (low + high) / 2
             low, high = (middle, high) if spare_v(middle) > 0 else (low, middle)
         assert ohm == pytest.approx(low, rel=0.15)
+
+
+@pytest.mark.parametrize("name", ["together-voltage", "end-voltage", "together-output-voltage"])
+def test_a_voltage_far_too_low_is_no_practical_certainty(name: str) -> None:
+    """What it lacks is put into the first segment or the source, the worst set solved again."""
+    sheet = sample("small-garden")
+    model = sheet.as_found("1")
+    assert model is not None
+    worst = sheet.drawing.stations[sheet.worst_sets["1"][-1]]
+    box = "" if name == "together-output-voltage" else worst.box
+    sound = model.works([])
+    low = Taken(name, 17.0, as_drawn=False, excess=6.0, path=worst.path, box=box)
+    found = model.works([low])
+    assert sound.probability > 0.99
+    assert found.lowest_v < sound.lowest_v - 3.0
+    assert found.probability < 0.5
+    assert found.verdict != "pass"
+    assert found.unexplained
+    high = Taken(name, 29.0, as_drawn=False, excess=0.0, path=worst.path, box=box)
+    assert model.works([high]).lowest_v == pytest.approx(sound.lowest_v)

@@ -15,7 +15,7 @@ from .test_cli import ran
 
 Output = pytest.CaptureFixture[str]
 FOOT_M = 0.3048
-# Standard annealed copper, solid, ohm per 1000 ft at 20 °C (NBS Handbook 100, transcription seen).
+# Standard annealed copper, solid, ohm per 1000 ft at 20 °C (NBS Handbook 100, a copy seen).
 NBS_14_OHM_PER_1000FT = 2.525
 # The source that leaves 20 V for 0.37 A at 2,292 ft of 14 AWG, by Ohm's law from that table.
 SOURCE_V = 20 + 2292 / 1000 * 2 * NBS_14_OHM_PER_1000FT * 0.37

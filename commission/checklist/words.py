@@ -120,8 +120,7 @@ def resistance(value_ohm: float) -> str:
 
 
 def _lowest_mains(site: Site) -> str:
-    lowest_v = site.supply.nominal_voltage_v * (1 - site.supply.lowest_fraction_below)
-    return tidy(lowest_v, "V", "voltage")
+    return tidy(site.supply.lowest_voltage_v, "V", "voltage")
 
 
 _ANYWHERE = from_scope("job")

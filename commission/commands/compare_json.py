@@ -6,8 +6,7 @@ import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from commission import __version__
-from commission.electrical.sources import FORMULA_SET
+from commission.commands.for_programs import head
 from commission.report.compare import Comparison, only_in, remarks
 from commission.report.measured import RULES
 
@@ -26,10 +25,7 @@ def text(earlier: Side, later: Side, found: Sequence[Comparison]) -> str:
 def document(earlier: Side, later: Side, found: Sequence[Comparison]) -> dict[str, Any]:
     """Both reports, what to know of them, and every comparison; None where nothing is known."""
     return {
-        "kind": KIND,
-        "format": FORMAT,
-        "program": __version__,
-        "formula_set": FORMULA_SET,
+        **head(KIND, FORMAT),
         "earlier": _side(earlier),
         "later": _side(later),
         "remarks": list(remarks(earlier.job, later.job)),

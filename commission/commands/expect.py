@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 from typing import TYPE_CHECKING
 
 from commission.commands.say import say
@@ -26,8 +25,9 @@ def run(options: argparse.Namespace) -> int:
         say(_netlist(sheet, options.output))
     elif options.json:
         from commission.commands.expect_json import document
+        from commission.commands.for_programs import json_text
 
-        say(json.dumps(document(sheet), indent=2, ensure_ascii=False, allow_nan=False))
+        say(json_text(document(sheet)))
     else:
         from commission.commands.expect_sheet import text
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from commission import __version__
+from commission.commands.for_programs import head
 from commission.electrical.solenoids import State
-from commission.electrical.sources import FORMULA_SET
 from commission.expected.earth import earth_document
 from commission.expected.load import Carried
 from commission.expected.loops import loop_expectation
@@ -25,17 +24,14 @@ def document(sheet: Sheet) -> dict[str, Any]:
     """The whole document: every output with its paths, ends, stations and worst set."""
     site = sheet.site
     return {
-        "kind": KIND,
-        "format": FORMAT,
-        "program": __version__,
-        "formula_set": FORMULA_SET,
+        **head(KIND, FORMAT),
         "site": site.site.name,
         **({"invented": True} if site.site.invented else {}),
         "conditions": {
             "dead_tests": {"soil_c": site.soil.test_day_c},
             "working": {
                 "soil_c": site.soil.warmest_c,
-                "mains_v": site.supply.nominal_voltage_v * (1 - site.supply.lowest_fraction_below),
+                "mains_v": site.supply.lowest_voltage_v,
             },
             "load": {
                 "soil_c": site.soil.test_day_c,

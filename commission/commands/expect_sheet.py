@@ -132,7 +132,7 @@ def _wrapped(text: str) -> list[str]:
 
 def _worst_case(sheet: Sheet) -> str:
     supply = sheet.site.supply
-    lowest_v = supply.nominal_voltage_v * (1 - supply.lowest_fraction_below)
+    lowest_v = supply.lowest_voltage_v
     soil = sheet.drawing.degrees(sheet.site.soil.warmest_c)
     return f"at the lowest mains ({lowest_v:.0f} V) and in the warmest soil ({soil})"
 

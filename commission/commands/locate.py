@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import textwrap
 
 from commission.commands.say import say
@@ -21,9 +20,10 @@ def run(options: argparse.Namespace) -> int:
     job = read_job(options.target, Disk())
     answers = found(job)
     if options.json:
+        from commission.commands.for_programs import json_text
         from commission.search.as_json import document
 
-        say(json.dumps(document(job, answers), indent=2, ensure_ascii=False, allow_nan=False))
+        say(json_text(document(job, answers)))
     else:
         from commission.search.told import told
 

@@ -10,9 +10,8 @@ from dataclasses import asdict
 from itertools import groupby
 from typing import Any
 
-from commission import __version__
+from commission.commands.for_programs import head
 from commission.commands.say import table
-from commission.electrical.sources import FORMULA_SET
 from commission.report.finding import ALTERED, KINDS, NOT_READABLE, Finding
 from commission.report.review import Review
 from commission.report.signed_by import TRUSTED
@@ -139,10 +138,7 @@ def json_text(reviews: Sequence[Review]) -> str:
     """One JSON document; what cannot be printed in it is escaped."""
     later = Succession(reviews)
     document = {
-        "kind": KIND,
-        "format": FORMAT,
-        "program": __version__,
-        "formula_set": FORMULA_SET,
+        **head(KIND, FORMAT),
         "reports": [as_table(one, later) for one in reviews],
     }
     return json.dumps(document, indent=2, ensure_ascii=True, allow_nan=False)

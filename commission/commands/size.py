@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Sequence
 from math import floor
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from commission import __version__
+from commission.commands.for_programs import json_text
 from commission.commands.say import say, table
 from commission.problems import EXIT_DONE, EXIT_FINDINGS, InputRefused, Problem
 from commission.units import Quantity, in_unit, parse_quantity, show
@@ -53,7 +53,7 @@ def _chart(options: argparse.Namespace) -> int:
     chart, sizes = asked_chart(options)
     if options.json:
         document = {"kind": "commission sizing chart", "format": FORMAT, "program": __version__}
-        _say_json(document | chart.document(sizes))
+        say(json_text(document | chart.document(sizes)))
         return EXIT_DONE
     from commission.expected.sizes import is_awg
 
@@ -161,10 +161,6 @@ def _taken(options: argparse.Namespace) -> list[str]:
     return [*lines, *(["Not given, so taken:", *missing] if missing else [])]
 
 
-def _say_json(document: dict[str, Any]) -> None:
-    say(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
-
-
 # A site
 
 
@@ -184,7 +180,7 @@ def _site(options: argparse.Namespace) -> int:
     sheet = Sheet(shown_in(site_of(options.target, Disk()), options.units))
     found = sizings(sheet.drawing)
     if options.json:
-        _say_json(document(sheet, found))
+        say(json_text(document(sheet, found)))
     else:
         say(text(sheet, found))
     return EXIT_DONE if all(one.passes for one in found) else EXIT_FINDINGS

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from commission import __version__
+from commission.commands.for_programs import head
 from commission.commands.say import table
-from commission.electrical.sources import FORMULA_SET
 from commission.expected.sheet import Sheet
 from commission.expected.sizing import Sizing, as_plain_values, sizings
 from commission.site.schema import Site
@@ -35,14 +34,11 @@ def document(sheet: Sheet, found: Sequence[Sizing]) -> dict[str, Any]:
     """The sizing as numbers for programs, SI."""
     site = sheet.site
     return {
-        "kind": KIND,
-        "format": FORMAT,
-        "program": __version__,
-        "formula_set": FORMULA_SET,
+        **head(KIND, FORMAT),
         "site": site.site.name,
         "conditions": {
             "soil_c": site.soil.warmest_c,
-            "mains_v": site.supply.nominal_voltage_v * (1 - site.supply.lowest_fraction_below),
+            "mains_v": site.supply.lowest_voltage_v,
         },
         "outputs": as_plain_values(found),
     }
@@ -51,7 +47,7 @@ def document(sheet: Sheet, found: Sequence[Sizing]) -> dict[str, Any]:
 def text(sheet: Sheet, found: Sequence[Sizing]) -> str:
     """The whole sizing as plain text."""
     site = sheet.site
-    lowest_v = site.supply.nominal_voltage_v * (1 - site.supply.lowest_fraction_below)
+    lowest_v = site.supply.lowest_voltage_v
     head = [
         f"Sizing of: {site.site.name}{' (invented)' if site.site.invented else ''}",
         f"The worst sets at the lowest mains ({lowest_v:.0f} V) and in the warmest soil "

@@ -17,6 +17,7 @@ from commission.electrical.distributions import normal_cdf
 
 _POINTS: Final = 1024
 _PRIMES: Final = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71)
+_NEVER: Final = 1e-17  # the chance that any falls below, at most: nothing beside 1
 _UNIT: Final = NormalDist()
 
 
@@ -33,6 +34,8 @@ def probability_all_above(
         (m - least) / math.sqrt(max(row[i], 1e-300))
         for i, (m, row, least) in enumerate(zip(mean, covariance, minimum, strict=True))
     ]
+    if sum(normal_cdf(-margin) for margin in margins) < _NEVER:
+        return 1.0
     order = sorted(range(len(margins)), key=margins.__getitem__)[: len(_PRIMES)]
     factor = _cholesky([[covariance[i][k] for k in order] for i in order])
     slack = [mean[i] - minimum[i] for i in order]

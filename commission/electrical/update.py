@@ -1,9 +1,7 @@
-"""What readings teach about the causes behind them: one scalar reading at a time.
+"""What readings teach about the causes behind them.
 
 The causes have a mean vector and a covariance matrix.  A reading z is linear in them, z = h·x +
-noise, and moves them by the Kalman step
-
-    s = h·P·hᵀ + r,   K = P·hᵀ/s,   x ← x + K·(z - h·x),   P ← P - K·s·Kᵀ
+noise; all of them together move the causes (`least_squares`), as one Kalman step for each would.
 
 Before anything is moved, the innovations z - h·x are tested one by one and together: readings that
 cannot come from the model are a finding and no evidence.
@@ -16,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from commission.electrical.cholesky import diagonal
 from commission.electrical.distributions import normal_cdf
 from commission.electrical.least_squares import posterior
 
@@ -70,22 +69,6 @@ def independent(mean: Sequence[float], std: Sequence[float]) -> Belief:
     return Belief(tuple(mean), tuple(rows))
 
 
-def update(belief: Belief, observation: Observation) -> Belief:
-    """Belief after one reading; without any variance there is nothing to learn."""
-    h = observation.sensitivity
-    moved = _times(belief.covariance, h)
-    variance = _dot(moved, h) + observation.variance
-    if variance <= 0:
-        return belief
-    innovation = observation.value - _dot(belief.mean, h)
-    mean = tuple(x + m * innovation / variance for x, m in zip(belief.mean, moved, strict=True))
-    covariance = tuple(
-        tuple(p - a * b / variance for p, b in zip(row, moved, strict=True))
-        for row, a in zip(belief.covariance, moved, strict=True)
-    )
-    return Belief(mean, covariance)
-
-
 def learn(belief: Belief, observations: Sequence[Observation]) -> tuple[Belief, InnovationTest]:
     """Belief after all readings, and whether they were credible before any of them was taken in.
 
@@ -101,11 +84,6 @@ def learn(belief: Belief, observations: Sequence[Observation]) -> tuple[Belief, 
     )
     after = Belief(tuple(mean), tuple(map(tuple, covariance)))
     return after, InnovationTest(worst, chi_square, chi_square_quantile(len(observations)))
-
-
-def judge_innovations(belief: Belief, observations: Sequence[Observation]) -> InnovationTest:
-    """Test readings against a belief that has seen none of them."""
-    return learn(belief, observations)[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +104,8 @@ class _Alone:
 
 def _alone(belief: Belief) -> _Alone | None:
     """The same belief when no two causes are correlated, else None."""
-    for i, row in enumerate(belief.covariance):
-        if any(row[:i]) or any(row[i + 1 :]):
-            return None
-    return _Alone(belief.mean, tuple(row[i] for i, row in enumerate(belief.covariance)))
+    variance = diagonal(belief.covariance)
+    return None if variance is None else _Alone(belief.mean, tuple(variance))
 
 
 def _deviate(belief: Belief | _Alone, observation: Observation) -> float:
@@ -225,13 +201,3 @@ def chi_square_quantile(degrees: int, probability: float = JOINT_PROBABILITY) ->
         else:
             high = middle
     return (low + high) / 2
-
-
-def _dot(a: Sequence[float], b: Sequence[float]) -> float:
-    return math.fsum(x * y for x, y in zip(a, b, strict=True))
-
-
-def _times(matrix: Sequence[Sequence[float]], vector: Sequence[float]) -> list[float]:
-    """A reading sees few of the causes: only those count."""
-    seen = [(i, x) for i, x in enumerate(vector) if x]
-    return [math.fsum(row[i] * x for i, x in seen) for row in matrix]

@@ -113,7 +113,7 @@ class AsFound:
         """Standard deviation of every variable by its key."""
         found = {
             cause.key: rectangular_u(cause.half_width)
-            for cause in self.day.causes()
+            for cause in self.day.causes
             if not cause.key.startswith("own/")
         }
         # Two joints, and the temperature of one segment beside the others'.

@@ -75,7 +75,7 @@ def site_limit(drawing: Drawing, name: str) -> Expectation | None:
             what_beyond="the path is not dead: stop, find what feeds it",
         )  # fmt: skip
     if name == "mains-voltage":
-        lowest_v = supply.nominal_voltage_v * (1 - supply.lowest_fraction_below)
+        lowest_v = supply.lowest_voltage_v
         nominal = Input("nominal", f"{supply.nominal_voltage_v:g} V", "site file")
         below = Input("lowest", f"{supply.lowest_fraction_below * 100:g} % below", "site file")
         return limit(

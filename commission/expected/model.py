@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from types import MappingProxyType
 
-from commission.electrical import solenoids, worst_set
+from commission.electrical import solenoids
+from commission.electrical import worst_set as search
 from commission.electrical.conductors import at_temperature
 from commission.electrical.network import Coil, Network, Solution, network, solve
 from commission.electrical.segments import JOINT_OHM, loop_x_ohm
@@ -99,6 +100,7 @@ class OutputModel:
     def _factor(self, key: str) -> float:
         return 1.0 + self.shifts.get(key, 0.0)
 
+    @cached_property
     def causes(self) -> tuple[Cause, ...]:
         """Everything that makes this output's voltages and currents uncertain, each once."""
         site, soil = self.drawing.site, self.drawing.site.soil
@@ -147,7 +149,7 @@ class OutputModel:
         """
         parts = [
             Contribution(cause.words, slope.get(cause.key, 0.0) * cause.half_width)
-            for cause in self.causes()
+            for cause in self.causes
         ]
         largest = max((abs(part.effect) for part in parts), default=0.0)
         kept = [part for part in parts if abs(part.effect) > _NOTHING * largest]
@@ -306,11 +308,22 @@ class OutputModel:
 
     def worst_set(
         self, path: str | None = None, cancelled: Callable[[], bool] = lambda: False
-    ) -> worst_set.WorstSet | None:
+    ) -> search.WorstSet | None:
         """The permitted set that leaves a solenoid the least voltage for its minimum, in inrush.
 
-        Of the whole output, or of one path alone with what always runs.
+        Of the whole output, or of one path alone with what always runs. Searched for once.
         """
+        if self._paths == (path,):
+            path = None  # alone it is the output's own search
+        if path not in self._worst_sets:
+            self._worst_sets[path] = self._search(path, cancelled)
+        return self._worst_sets[path]
+
+    @cached_property
+    def _worst_sets(self) -> dict[str | None, search.WorstSet | None]:
+        return {}
+
+    def _search(self, path: str | None, cancelled: Callable[[], bool]) -> search.WorstSet | None:
         paths = {name: place for place, name in enumerate(self._paths)}
         at_once = {
             paths[p.id]: p.stations_at_once
@@ -319,7 +332,7 @@ class OutputModel:
         }
         kinds = self.drawing.site.solenoid_kind
         found = [
-            worst_set.Station(
+            search.Station(
                 number=s.number,
                 path=paths[s.path],
                 coils=self.coils(s, "inrush"),
@@ -329,7 +342,7 @@ class OutputModel:
             for s in self.stations
             if path is None or s.path == path or s.runs_with_every_station
         ]
-        return worst_set.find_worst_set(
+        return search.find_worst_set(
             self.network, found, max_per_output=self.output.stations_at_once,
             max_per_path=at_once, cancelled=cancelled, max_steps=_MAX_STEPS / max(1, len(found)),
         )  # fmt: skip

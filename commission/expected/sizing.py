@@ -158,11 +158,14 @@ class _Search:
     def __init__(self, model: OutputModel) -> None:
         self.choices = choices_of(model)
         self._model = model
+        self._largest = tuple(len(choice.rungs) - 1 for choice in self.choices)
         self._seen = SetsSeen(model, self.choices)
 
     def cheapest(self) -> tuple[Rungs | None, Search]:
         """The choice with the least added copper that passes, or None, and how it was found."""
         found = self._step_by_step()
+        if found is None and self._seen.lowest_ratio(self._largest) == 0:
+            return None, "step by step"  # no voltage at all: thinner cable carries no more power
         most_m3 = self._copper_m3(found) * (1 - 1e-9) if found else float("inf")
         cheaper = self._cheaper(most_m3)
         if cheaper is None:
@@ -189,8 +192,7 @@ class _Search:
 
         None when not even the largest size everywhere is enough.
         """
-        largest = tuple(len(choice.rungs) - 1 for choice in self.choices)
-        if not self._passes(largest):
+        if not self._passes(self._largest):
             return None
         rungs = (0,) * len(self.choices)
         while not self._passes(rungs):
@@ -201,7 +203,7 @@ class _Search:
                     copper = choice.rungs[rung + 1].copper_m3 - choice.rungs[rung].copper_m3
                     if gains[i] / copper > best:
                         best, place = gains[i] / copper, i
-            rungs = _moved(rungs, place, 1) if place >= 0 else largest
+            rungs = _moved(rungs, place, 1) if place >= 0 else self._largest
         return self._without_needless(rungs)
 
     def _without_needless(self, rungs: Rungs) -> Rungs:

@@ -17,6 +17,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from commission.electrical.cholesky import cholesky, dot, forward
 from commission.electrical.distributions import rectangular_u
 from commission.locate.candidates import Candidates
 from commission.locate.faults import ACROSS, Fault, Place
@@ -24,7 +25,6 @@ from commission.locate.posterior import Posterior
 from commission.locate.readings import DEAD_KINDS, FieldTest
 from commission.locate.scene import OWN_COIL, value
 from commission.locate.situation import CoilState, Situation
-from commission.locate.spread import cholesky, dot, forward
 from commission.site.schema import ROOT
 
 MIN_INFORMATION = 0.02

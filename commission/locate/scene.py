@@ -42,7 +42,7 @@ class Scene:
         """The output with each shared cause moved by one standard deviation."""
         return tuple(
             Plant(self.model.shifted(cause.key, rectangular_u(cause.half_width)))
-            for cause in self.model.causes()
+            for cause in self.model.causes
             if not cause.key.startswith("own/")
         )
 

@@ -8,8 +8,10 @@ inverted (Woodbury's identity), and the same factors give what the readings say 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from operator import mul
+
+from commission.electrical.cholesky import backward, cholesky, dot, forward
 
 
 class Spread:
@@ -61,38 +63,3 @@ class Spread:
         """
         missing = len(self._columns) - len(slopes)
         return forward(self._factor, [*slopes, *([0.0] * missing)])
-
-
-def dot(a: Iterable[float], b: Iterable[float]) -> float:
-    """Sum of products, as far as the shorter one goes."""
-    return float(sum(map(mul, a, b)))
-
-
-def cholesky(matrix: Sequence[Sequence[float]]) -> list[list[float]]:
-    """Lower triangle L with L·Lᵀ = a positive definite matrix (its lower half is read)."""
-    lower: list[list[float]] = []
-    for i, given in enumerate(matrix):
-        row: list[float] = []
-        for k in range(i):
-            row.append((given[k] - dot(row, lower[k])) / lower[k][k])
-        row.append(math.sqrt(given[i] - dot(row, row)))
-        lower.append(row)
-    return lower
-
-
-def forward(lower: Sequence[Sequence[float]], right: Sequence[float]) -> list[float]:
-    """x with L·x = right."""
-    found: list[float] = []
-    for row, value in zip(lower, right, strict=True):
-        found.append((value - dot(row, found)) / row[len(found)])
-    return found
-
-
-def backward(lower: Sequence[Sequence[float]], right: Sequence[float]) -> list[float]:
-    """x with Lᵀ·x = right."""
-    found = list(right)
-    for i in range(len(found) - 1, -1, -1):
-        found[i] /= lower[i][i]
-        for k in range(i):
-            found[k] -= lower[i][k] * found[i]
-    return found

@@ -115,6 +115,6 @@ def _half_width(sheet: Sheet, cause: str) -> float:
     return max(
         found.half_width
         for output in sheet.site.output
-        for found in on_test_day(sheet.drawing, output.id, None).causes()
+        for found in on_test_day(sheet.drawing, output.id, None).causes
         if found.key.startswith(f"{cause}/")
     )

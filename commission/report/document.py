@@ -6,6 +6,7 @@ last. A program recomputes it from `[inputs]`, `[[history]]` and the exact texts
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +21,7 @@ from commission.report.layout import comment, toml_text
 from commission.report.seal import Signer, as_text, sealed
 from commission.report.signoff import SignOff, signoff_table
 from commission.report.working import working_tables
-from commission.verdict.progress import exceptions, verdict_of_whole
+from commission.verdict.progress import HandoverException, exceptions, verdict_of_whole
 
 if TYPE_CHECKING:
     from commission.host import Disk
@@ -70,8 +71,16 @@ def report_document(
 
     `program` is the version that it says it was written by.
     """
-    header = job.header
     found = exceptions(job)
+    tables = {"history": history.entry_tables(job), "signoff": _signoffs(job, signoff, found)}
+    return _above(job, signoff, program, found) | {k: v for k, v in tables.items() if v}
+
+
+def _above(
+    job: Job, signoff: SignOff | None, program: str, found: Sequence[HandoverException]
+) -> dict[str, Any]:
+    """All that stands above the record's entries."""
+    header = job.header
     document: dict[str, Any] = {"kind": KIND, "format": FORMAT}
     if header.practice:
         document["practice"] = PRACTICE
@@ -109,12 +118,18 @@ def report_document(
         "expectation": sections.expectation_tables(job),
         "record": history.record_table(job),
         "files": history.files_table(job),
-        "history": history.entry_tables(job),
     }
-    if signoff is not None:
-        accepted = tuple(exception.words for exception in found)
-        document["signoff"] = [signoff_table(header.job, signoff, accepted)]
     return {key: value for key, value in document.items() if value != []}
+
+
+def _signoffs(
+    job: Job, signoff: SignOff | None, found: Sequence[HandoverException]
+) -> list[dict[str, Any]]:
+    """The first sign-off, but for its two last lines; none of a draft."""
+    if signoff is None:
+        return []
+    accepted = tuple(exception.words for exception in found)
+    return [signoff_table(job.header.job, signoff, accepted)]
 
 
 def _work(job: Job) -> dict[str, Any]:
@@ -159,14 +174,13 @@ def report_text(job: Job, signoff: SignOff | None = None, program: str = __versi
     )
     top.append("codes and the authority having jurisdiction decide; limits here are defaults.")
     head = "\n".join(line for text in top for line in comment(text))
-    document = report_document(job, signoff, program)
-    signed = {key: document.pop(key) for key in ("signoff",) if key in document}
-    if document.pop("history", None):
-        history_words = "\n# Every entry, as it was written\n" + history.history_text(job)
-    else:
-        history_words = ""
-    body = toml_text(document, HEADINGS if document["exceptions"] else NOTHING_AGAINST)
-    return f"{head}\n{body}{history_words}{toml_text(signed, HEADINGS) if signed else ''}"
+    found = exceptions(job)
+    body = toml_text(_above(job, signoff, program, found), HEADINGS if found else NOTHING_AGAINST)
+    entries = history.history_text(job)
+    if entries:
+        entries = "\n# Every entry, as it was written\n" + entries
+    signed = _signoffs(job, signoff, found)
+    return f"{head}\n{body}{entries}{toml_text({'signoff': signed}, HEADINGS) if signed else ''}"
 
 
 def report_bytes(job: Job, signoff: SignOff, program: str = __version__) -> bytes:

@@ -47,9 +47,9 @@ def refuse_too_large(sheet: Sheet, name: str) -> None:
         for output in site.output:
             model = working_case(sheet.drawing, output.id)
             model.worst_set(cancelled=steps)
-            paths = [path.id for path in site.path if path.output == output.id]
-            for path in paths if len(paths) > 1 else []:  # alone it is the output's own search
-                model.worst_set(path, steps)
+            for path in site.path:
+                if path.output == output.id:
+                    model.worst_set(path.id, steps)
     except SearchCancelled:
         raise _refusal(name, "files.site", "too many sets of stations may run at once") from None
 

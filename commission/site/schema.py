@@ -119,6 +119,11 @@ class Supply:
     lowest_fraction_below: Fraction = 0.10
     description: Text = ""
 
+    @property
+    def lowest_voltage_v(self) -> float:
+        """The mains at which all must still work, in V."""
+        return self.nominal_voltage_v * (1 - self.lowest_fraction_below)
+
 
 @shape
 class Output:

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from commission.electrical.cholesky import inverse
 from commission.electrical.conformance import (
     Limits,
     over_range_conformance,
@@ -19,7 +20,6 @@ from commission.electrical.conformance import (
 from commission.electrical.distributions import error_sum
 from commission.electrical.instruments import Accuracy, half_width, reading_error
 from commission.electrical.joint import probability_all_above
-from commission.electrical.least_squares import inverse
 from commission.electrical.uncertainty import (
     Contribution,
     agrees,
@@ -34,9 +34,7 @@ from commission.electrical.update import (
     cut_normal,
     hold_within,
     independent,
-    judge_innovations,
     learn,
-    update,
 )
 
 SIMULATED = 20_000
@@ -218,8 +216,8 @@ def random_belief(rng: np.random.Generator, size: int) -> tuple[np.ndarray, np.n
     return rng.normal(size=size), root @ root.T
 
 
-def test_scalar_updates_are_the_matrix_update() -> None:
-    """One reading at a time gives what the textbook gives for all of them at once (numpy)."""
+def test_what_is_learned_is_the_matrix_update() -> None:
+    """What the textbook gives for all readings at once (numpy)."""
     rng = np.random.default_rng(3)
     mean, cov = random_belief(rng, 5)
     h, noise, z = rng.normal(size=(3, 5)), np.array([0.1, 0.4, 0.2]), rng.normal(size=3)
@@ -227,13 +225,20 @@ def test_scalar_updates_are_the_matrix_update() -> None:
     gain = cov @ h.T @ np.linalg.inv(spread)
     belief = Belief(tuple(mean), tuple(tuple(row) for row in cov))
     readings = [Observation(tuple(h[i]), float(z[i]), float(noise[i])) for i in range(3)]
-    test = judge_innovations(belief, readings)
+    found, test = learn(belief, readings)
     innovation = z - h @ mean
     assert test.chi_square == pytest.approx(innovation @ np.linalg.inv(spread) @ innovation)
-    for reading in readings:
-        belief = update(belief, reading)
-    assert belief.mean == pytest.approx(mean + gain @ innovation)
-    assert np.array(belief.covariance) == pytest.approx(cov - gain @ h @ cov, abs=1e-9)
+    assert found.mean == pytest.approx(mean + gain @ innovation)
+    assert np.array(found.covariance) == pytest.approx(cov - gain @ h @ cov, abs=1e-9)
+
+
+def kalman_step(
+    mean: np.ndarray, cov: np.ndarray, one: Observation
+) -> tuple[np.ndarray, np.ndarray]:
+    """One scalar reading taken in (Kalman 1960): s = hPh' + r, x + Ph'(z - hx)/s, P - Ph'hP/s."""
+    h = np.array(one.sensitivity)
+    gain = cov @ h / (h @ cov @ h + one.variance)
+    return mean + gain * (one.value - h @ mean), cov - np.outer(gain, h @ cov)
 
 
 @pytest.mark.parametrize("correlated", [True, False])
@@ -257,10 +262,11 @@ def test_all_readings_at_once_are_the_scalar_updates(correlated: bool) -> None:
     assert test.chi_square == pytest.approx(innovation @ np.linalg.solve(spread, innovation))
     alone = np.abs(innovation) / np.sqrt(np.diag(spread))
     assert test.worst_deviate == pytest.approx(alone.max())
+    after, spread_after = mean, cov
     for one in readings:
-        belief = update(belief, one)
-    assert found.mean == pytest.approx(belief.mean, rel=1e-9, abs=1e-12)
-    assert np.array(found.covariance) == pytest.approx(np.array(belief.covariance), abs=1e-12)
+        after, spread_after = kalman_step(after, spread_after, one)
+    assert found.mean == pytest.approx(after, rel=1e-9, abs=1e-12)
+    assert np.array(found.covariance) == pytest.approx(spread_after, abs=1e-12)
     assert found.mean[2] == mean[2]
 
 
@@ -271,11 +277,11 @@ def test_causes_that_cannot_be_told_apart_are_refused() -> None:
 
 def test_innovations_that_cannot_be_are_found() -> None:
     belief = independent([10.0], [0.3])
-    assert judge_innovations(belief, [Observation((1.0,), 11.0, 0.16)]).passed
-    assert not judge_innovations(belief, [Observation((1.0,), 11.4, 0.16)]).passed
+    assert learn(belief, [Observation((1.0,), 11.0, 0.16)])[1].passed
+    assert not learn(belief, [Observation((1.0,), 11.4, 0.16)])[1].passed
     # four readings, each credible, that together are not
     together = [Observation((0.0,), 0.9, 0.16)] * 4
-    result = judge_innovations(belief, together)
+    _after, result = learn(belief, together)
     assert result.worst_deviate == pytest.approx(2.25)
     assert not result.passed
 

@@ -43,7 +43,7 @@ def true_shifts(model: OutputModel, draw: random.Random) -> dict[str, float]:
     """One site as it could really be: every cause somewhere in its stated interval."""
     found = {
         cause.key: draw.uniform(-1, 1) * cause.half_width
-        for cause in model.causes()
+        for cause in model.causes
         if not cause.key.startswith("own/")
     }
     for (path, box), node in model.nodes.items():

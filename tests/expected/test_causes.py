@@ -36,7 +36,7 @@ def day(sheet: Sheet) -> OutputModel:
 
 def silent_causes(model: OutputModel) -> dict[str, float]:
     """The causes of this sort, with their half-widths."""
-    return {c.key: c.half_width for c in model.causes() if c.key.startswith(SILENT)}
+    return {c.key: c.half_width for c in model.causes if c.key.startswith(SILENT)}
 
 
 def test_only_a_silent_data_sheet_leaves_the_resistance_uncertain() -> None:

@@ -20,7 +20,7 @@ from commission.shapes import validate
 from commission.site.load import parse_site
 from commission.site.schema import CableKind, Site
 
-# NBS Handbook 100, standard annealed copper, solid, ohm per 1000 ft at 20 °C (transcription seen).
+# NBS Handbook 100, standard annealed copper, solid, ohm per 1000 ft at 20 °C (a copy seen).
 NBS_OHM_PER_1000FT = {
     "18": 6.385, "16": 4.016, "14": 2.525, "12": 1.588, "10": 0.9989, "8": 0.6282, "6": 0.3951,
 }  # fmt: skip

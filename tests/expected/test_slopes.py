@@ -40,7 +40,7 @@ def variables(model: OutputModel, running: tuple[Station, ...]) -> list[str]:
     """Every variable of an output: causes, segments, the coils of what runs."""
     segments = [f"segment/{path}/{box}" for (path, box), node in model.nodes.items() if node]
     return [
-        *(cause.key for cause in model.causes()), *segments[:: max(1, len(segments) // 6)],
+        *(cause.key for cause in model.causes), *segments[:: max(1, len(segments) // 6)],
         *(f"own/{station.id}" for station in running),
     ]  # fmt: skip
 
@@ -101,7 +101,7 @@ def test_standby_of_constant_power_moves_nearly_as_it_should() -> None:
     path = sheet.site.path[0].id
     end = sheet.drawing.trees[path].ends()[-1]
     value, slope = Slopes(model, (), "holding").voltage(path, end)
-    for cause in model.causes():
+    for cause in model.causes:
         up, down = (
             Slopes(model.shifted(cause.key, by), (), "holding").voltage(path, end)[0]
             for by in (STEP, -STEP)

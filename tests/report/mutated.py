@@ -17,6 +17,7 @@ import time
 import tomllib
 from collections import Counter
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -149,6 +150,7 @@ MUTATORS: tuple[Mutator, ...] = (
 )  # fmt: skip
 
 
+@lru_cache
 def originals() -> tuple[bytes, ...]:
     """The reports that are spoilt."""
     return (small.sound(), small.troubled(), countersigned(small.sound()))

@@ -242,7 +242,7 @@ def test_an_earth_may_change_with_the_season(
 ) -> None:
     """Resistivity of sandy loam, 15 % water, ohm m: 72 at 20 °C, 138 at 0 °C unfrozen, 300 as ice.
 
-    The table as transcribed from a handbook; that IEEE Std 142 prints it is from memory.
+    The table as copied from a handbook; that IEEE Std 142 prints it is from memory.
     """
     assert 138 / 72 < SEASON_FACTOR < 300 / 72
     jobs = [walked(tmp_path / day, {EARTH: read}) for day, read in (("then", then), ("now", now))]

@@ -78,9 +78,11 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument("files", metavar="FILE", nargs="+", help="a file, or a job's folder")
     report = command("report", "print where a signed report lies, or the draft of one not signed")
     report.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    _practice_arguments(command("practice", "walk through an invented site with hidden faults"))
     locate = command("locate", "print what is wrong in a job, how sure that is, and the next test")
     locate.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
     locate.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    _print_arguments(command("print", "write what is taken along on paper, to print"), a_site)
     _enter_arguments(command("enter", "keep what was written on paper in the field in a job"))
     compare = command("compare", "print what changed between two reports of a site")
     _compare_arguments(compare)
@@ -105,6 +107,13 @@ def _signers_arguments(signers: argparse.ArgumentParser) -> None:
     signers.add_argument("--forget", metavar="FINGERPRINT", help="take a key out")
 
 
+def _print_arguments(sheet: argparse.ArgumentParser, a_site: str) -> None:
+    """The arguments of `print`."""
+    sheet.add_argument("target", metavar="SITE|JOB", help=a_site)
+    sheet.add_argument("--job", metavar="KIND", help="with a site: kind of job, as for open")
+    sheet.add_argument("--output", metavar="FILE", help="a new file to write, HTML")
+
+
 def _enter_arguments(enter: argparse.ArgumentParser) -> None:
     """The arguments of `enter`: a job, and the list from the field."""
     enter.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
@@ -114,6 +123,20 @@ def _enter_arguments(enter: argparse.ArgumentParser) -> None:
     enter.add_argument("--by", metavar="NAME", help="who enters it; without it whoever did last")
     enter.add_argument(
         "--yes", action="store_true", help="keep readings more than ten times off as written"
+    )
+
+
+def _practice_arguments(practice: argparse.ArgumentParser) -> None:
+    """The arguments of `practice`."""
+    practice.add_argument(
+        "--faults", metavar="N", type=int, default=1, help="how many, 1 to 3; without it 1"
+    )
+    practice.add_argument(
+        "--difficulty", metavar="easy|plain|hard", choices=("easy", "plain", "hard"),
+        default="easy", help="how large the site is and what may be wrong; without it easy",
+    )  # fmt: skip
+    practice.add_argument(
+        "--random", metavar="N", type=int, help="the same number hides the same faults again"
     )
 
 

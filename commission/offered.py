@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from commission.job import Job, Status
 from commission.session import Session
+
+if TYPE_CHECKING:
+    from commission.practice.ground import Ground
 
 
 class Known(NamedTuple):
@@ -18,6 +21,8 @@ class Known(NamedTuple):
 def offered(session: Session, status: Status) -> Known:
     """What is known of a step that is open, in a job that is not signed."""
     item, job = status.step.item, session.job
+    if session.ground is not None and not job.signed:
+        return Known(_told_in_practice(session.ground, status, job))
     if item.offers is None or status.state != "open" or job.signed:
         return Known()
     if item.offers == "sample" and item.answer != "text":
@@ -31,6 +36,16 @@ def offered(session: Session, status: Status) -> Known:
     else:
         words = session.crew.known(item.offers)
     return Known(words, words if item.answer == "text" else "")
+
+
+def _told_in_practice(ground: Ground, status: Status, job: Job) -> str:
+    """What the simulated meter shows, or the helper reads back."""
+    told = ground.tells(job, status.step)
+    if not told:
+        return ""
+    if status.step.item.answer == "measure":
+        return f"The meter shows {told}"
+    return f"The helper reads back: {told}"
 
 
 def _report(job: Job) -> str:

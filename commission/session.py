@@ -20,6 +20,7 @@ from commission.asked import own_copy
 from commission.checklist.plan import Step
 from commission.crew import Crew
 from commission.job import Job
+from commission.practice import TRUTH
 from commission.problems import InputRefused, StepRefused
 from commission.record import drafts
 from commission.record import folder as folders
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from commission.field_list import FieldList
     from commission.host import Disk
     from commission.locate.readings import FieldTest
+    from commission.practice.ground import Ground
     from commission.record.journal import Journal
     from commission.record.lock import JobLock
     from commission.report.seal import Signer
@@ -92,6 +94,17 @@ class Session:
         from commission.sampling import sample
 
         return sample(self.job)
+
+    @cached_property
+    def ground(self) -> Ground | None:
+        """The practice ground, with its hidden faults; None for a job at any other site."""
+        if not (self.job.header.practice and (self.job.folder / TRUTH).exists()):
+            return None
+        from commission.practice.ground import Ground
+        from commission.practice.truth import read
+
+        truth = read(self._disk, self.job.folder)
+        return Ground(self.job.sheet, truth) if truth else None
 
     def take_up(self, test: FieldTest) -> Step:
         """The first step of a test that may find a fault; nothing is written before it is answered.

@@ -204,7 +204,7 @@ def test_every_command_and_option_is_told_and_no_other() -> None:
 
 
 def test_kinds_of_job_are_told() -> None:
-    (words,) = (row[2] for row in rows(section("## Commands"), "command") if "--job" in row[1])
+    words, *_ = (row[2] for row in rows(section("## Commands"), "command") if "--job" in row[1])
     assert codes(words) == list(JOB_KIND_WORDS)
 
 

@@ -21,6 +21,7 @@ from commission.record.lock import hold
 from commission.resources import samples
 from commission.session import Session
 from commission.user.instruments import remember_instrument
+from tests.printing.html_read import read_html
 from tests.walks import KEY, METER, OBSERVER, WRITER, begin, signoff, walk_to_the_end
 
 BEGUN = datetime(2025, 5, 4, 8, 0, 20, tzinfo=timezone(timedelta(hours=-6)))
@@ -121,6 +122,13 @@ def test_a_whole_job_from_paper_is_judged_as_if_typed(
     assert {e.entered_by for e in found} == {WRITER}
     assert len({e.entered_at for e in found}) == 1
     assert all(e.entered_at and e.observed_at and e.entered_at > e.observed_at for e in found)
+
+
+def test_what_is_entered_stands_on_the_sheet_by_the_same_ids(typed: Session, job: Path) -> None:
+    sheet = job.parent / "sheet.html"
+    assert cli.main(["print", str(job), "--output", str(sheet)]) == 0
+    told = {one.text for one in read_html(sheet.read_text("utf-8")).all("div", "id")}
+    assert {row[0] for row in rows_of(typed)} <= told
 
 
 def test_rows_that_are_there_already_are_skipped(typed: Session, job: Path, capsys: Output) -> None:

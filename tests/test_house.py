@@ -50,10 +50,12 @@ FLOORS = (
     ("locate",),  # what is wrong, and which test to make next
     ("verdict",),
     ("job", "verdict.progress", "works"),  # one frozen job, and what stands against its acceptance
-    ("report", "judging", "sampling", "picture", "search"),
+    ("report", "judging", "printing", "sampling", "picture", "search"),
+    ("practice",),  # but for its beginning, which opens a job
     ("asked", "following", "field_list"),
     ("crew", "answering", "field_entry", "session", "offered"),
     ("opening",),
+    ("practice.begin",),
     ("tui",),
     ("commands",),
     ("cli",),

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from commission.checklist.plan import Step
 from commission.checklist.targets import Target
 from commission.electrical.instruments import Accuracy
 from commission.expected.sheet import Conditions
@@ -22,8 +23,8 @@ from commission.record.entry import Entry
 from commission.search import STAGE
 from commission.search.seen import seen_at_stations
 from commission.search.steps import field_test
-from commission.site.schema import ROOT
-from commission.verdict.judge import PASS, RECORDED
+from commission.site.schema import ROOT, Site
+from commission.verdict.judge import PASS
 
 # What each comparison of a checklist is a test of.
 _BY_COMPARISON: dict[str, FieldTestKind] = {
@@ -62,6 +63,25 @@ def symptoms(job: Job, output: str) -> Symptoms:
     return _Taking(job, output).all()
 
 
+def test_at(step: Step, site: Site) -> FieldTest | None:
+    """The test that a measured step is, None for one that the search has no use for."""
+    if step.stage.id == STAGE:
+        return field_test(step.id, site)
+    kind, conductor = _BY_COMPARISON.get(step.item.compare or ""), ""
+    if kind is None:
+        kind, conductor = _BY_ITEM.get(step.item.id, (None, ""))
+    if kind is None:
+        return None
+    target = step.target
+    station = target.station if kind == "current" else ""
+    box = target.box if step.item.compare in ("loop-resistance", "end-voltage") else ROOT
+    path = target.path or next(one.id for one in site.path if one.output == target.output)
+    output = next(one for one in site.output if one.id == target.output)
+    if kind == "earth" and output.earthing != "floating":
+        return None
+    return FieldTest(kind, path, box, station, conductor)
+
+
 class _Taking:
     """Takes in the record of a job for one output."""
 
@@ -74,7 +94,7 @@ class _Taking:
         """The symptoms of the output."""
         latest: dict[FieldTest, tuple[Status, Entry]] = {}
         for status, entry in self._readings():
-            test = self._test(status)
+            test = test_at(status.step, self._job.site)
             if test is not None and (test not in latest or latest[test][1].number < entry.number):
                 latest[test] = (status, entry)
         read = [self._reading(test, *found) for test, found in latest.items()]
@@ -113,35 +133,13 @@ class _Taking:
             and step.target.path == path
             and entry.number < (defect.closed or 0)
         ]
-        if not repaired or entry.verdict in (PASS, RECORDED):
+        if not repaired or entry.verdict == PASS:
             return True
         self._leave_out(status, f"read before {repaired[-1].id} was put right; test again")
         return False
 
     def _leave_out(self, status: Status, why: str) -> None:
         self._left_out.append(f"{status.step.target.label}: {status.step.title}: {why}")
-
-    def _test(self, status: Status) -> FieldTest | None:
-        """The test that a step is, None for one that the search has no use for."""
-        step = status.step
-        if step.stage.id == STAGE:
-            return field_test(step.id, self._job.site)
-        kind, conductor = _BY_COMPARISON.get(step.item.compare or ""), ""
-        if kind is None:
-            kind, conductor = _BY_ITEM.get(step.item.id, (None, ""))
-        if kind is None:
-            return None
-        at_terminals = step.item.compare not in ("loop-resistance", "end-voltage")
-        station = step.target.station if kind == "current" else ""
-        box = ROOT if at_terminals else step.target.box
-        path = step.target.path or self._first_path()
-        floating = self._job.sheet.drawing.outputs[self._output].earthing == "floating"
-        if kind == "earth" and not floating:
-            return None
-        return FieldTest(kind, path, box, station, conductor)
-
-    def _first_path(self) -> str:
-        return next(p.id for p in self._job.site.path if p.output == self._output)
 
     def _reading(self, test: FieldTest, status: Status, entry: Entry) -> Reading | None:
         """What a test told, under the conditions of the scene; None when it says too little."""

@@ -83,6 +83,8 @@ class Actions:
         options["overview"] = ("What is done, failed, open", self.overview)
         signing = "Owner's receipt" if self._walk.job.signed else "Sign and save the report"
         options["sign"] = (signing, self.sign)
+        if self._walk.session.ground is not None:
+            options["truth"] = ("Show the truth, and end the practice", self.truth)
         options["help"] = ("Keys and help", self.help)
         place = f"{step.target.label}: {step.title}" if step.target.label else step.title
         self._choose(place, options)
@@ -210,6 +212,12 @@ class Actions:
         from commission.tui.screens.fault import FaultDialogue
 
         FaultDialogue(self._walk, self.defect).show()
+
+    def truth(self) -> None:
+        """What was hidden at a practice, beside what was concluded."""
+        from commission.tui.screens.fault import truth_screen
+
+        self._walk.app.push_screen(truth_screen(self._walk.session))
 
     def _again(self) -> None:
         self._walk.show_step(self._walk.step_id)

@@ -16,6 +16,7 @@ from commission.tui.screens.form import MenuScreen, TextScreen
 
 if TYPE_CHECKING:
     from commission.locate.readings import FieldTest
+    from commission.session import Session
     from commission.tui.screens.walk import WalkScreen
 
 _OTHERS = 2  # places named beside the likeliest
@@ -100,3 +101,14 @@ def whole(job: Job, answer: Found) -> Content:
         parts += ["\n" if parts and line.part == "head" else "", (line.text, _STYLES[line.part])]
         parts += ["\n"]
     return Content.assemble(*parts)
+
+
+def truth_screen(session: Session) -> TextScreen:
+    """The truth of a practice beside what was concluded."""
+    from commission.practice.ending import compared
+
+    parts: list[tuple[str, str] | str] = []
+    ground = session.ground
+    for heading, text in compared(session.job, ground.truth) if ground else ():
+        parts += [(heading, "bold"), f"\n{text}\n\n"]
+    return TextScreen("PRACTICE: the truth", Content.assemble(*parts))

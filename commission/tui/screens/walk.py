@@ -190,8 +190,11 @@ class WalkScreen(Screen[None]):
             return "Signed: nothing can be added. A new job goes on from here."
         if item.answer == "measure":
             meter = self.session.crew.instrument_name or "no instrument named"
-            return f"Type the reading of {meter} ({item.unit} when no unit is typed), then Enter"
+            typing = f"Type the reading of {meter} ({item.unit} when no unit is typed), then Enter"
+            return f"{known}\n{typing}".lstrip()
         if item.answer == "text":
+            if known and not self._proposal:
+                return f"{known}\nType, then Enter"
             return (
                 "Enter keeps what is proposed, typing replaces it" if known else "Type, then Enter"
             )

@@ -1,0 +1,106 @@
+"""`commission print`: which file it writes, and what it refuses."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from commission import cli
+from commission.host import Disk
+from commission.opening import open_job
+from commission.resources import samples
+from commission.session import Session
+from tests.printing.html_read import read_html
+from tests.walks import KEY, begin, clock, signoff, walk_to_the_end
+
+Output = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    path = tmp_path / "lawn.toml"
+    path.write_bytes(samples()["small-garden"].read_bytes())
+    return path
+
+
+@pytest.fixture
+def job(site: Path) -> Path:
+    session = open_job(site, disk=Disk(), now=clock())
+    session.close()
+    return session.job.folder
+
+
+def printed(capsys: Output, *arguments: object) -> tuple[int, str, str]:
+    code = cli.main(["print", *map(str, arguments)])
+    out, err = capsys.readouterr()
+    return code, out.strip(), err.strip()
+
+
+def test_a_sheet_lies_beside_its_site_and_takes_the_place_of_none(
+    site: Path, capsys: Output
+) -> None:
+    first = site.with_name("lawn-sheet.html")
+    assert printed(capsys, site) == (0, str(first), "")
+    content = first.read_bytes()
+    assert printed(capsys, site)[1] == str(site.with_name("lawn-sheet-2.html"))
+    assert printed(capsys, site)[1] == str(site.with_name("lawn-sheet-3.html"))
+    assert first.read_bytes() == content == site.with_name("lawn-sheet-3.html").read_bytes()
+    assert len(read_html(content.decode()).all("section")) == 3
+
+
+def test_a_sheet_lies_beside_the_folder_of_its_job(job: Path, capsys: Output) -> None:
+    before = {path.name for path in job.iterdir()}
+    sheet = job.with_name(f"{job.name}-sheet.html")
+    assert printed(capsys, job) == (0, str(sheet), "")
+    assert job.name in sheet.read_text("utf-8")
+    assert {path.name for path in job.iterdir()} == before
+
+
+def test_the_file_can_be_named_and_is_never_written_over(
+    site: Path, tmp_path: Path, capsys: Output
+) -> None:
+    named = tmp_path / "mine.html"
+    assert printed(capsys, site, "--output", named) == (0, str(named), "")
+    named.write_text("kept")
+    code, _out, err = printed(capsys, site, "--output", named)
+    assert (code, named.read_text()) == (2, "kept")
+    assert "is there already, and nothing is overwritten" in err
+    (tmp_path / "link.html").symlink_to(tmp_path / "elsewhere")
+    assert printed(capsys, site, "--output", tmp_path / "link.html")[0] == 2
+    assert not (tmp_path / "elsewhere").exists()
+    assert printed(capsys, site, "--output", tmp_path / "no" / "such.html")[0] == 4
+    assert printed(capsys, site, "--output", "a\0b")[0] == 2
+
+
+def test_the_checklist_follows_the_kind_of_job(site: Path, capsys: Output) -> None:
+    assert printed(capsys, site, "--job", "recheck")[0] == 0
+    assert "Periodic recheck." in site.with_name("lawn-sheet.html").read_text("utf-8")
+    code, _out, err = printed(capsys, site, "--job", "rechek")
+    assert (code, "nearest valid: recheck" in err) == (2, True)
+
+
+def test_a_sample_is_copied_and_its_sheet_lies_beside_the_copy(capsys: Output) -> None:
+    code, out, _err = printed(capsys, "small-garden")
+    assert code == 0
+    assert Path(out.splitlines()[-1]).is_relative_to(os.environ["COMMISSION_HOME"])
+    assert "invented sample" in out
+
+
+def test_what_has_no_open_step_is_refused(
+    site: Path, job: Path, tmp_path: Path, capsys: Output
+) -> None:
+    assert "--job goes with a site" in printed(capsys, job, "--job", "new")[2]
+    session = open_job(job, disk=Disk(), now=clock())
+    session.sign(signoff(), KEY)
+    session.close()
+    assert "is signed: nothing is open in it" in printed(capsys, job)[2]
+    assert printed(capsys, tmp_path / "none.toml")[0] == 2
+    done: Session = begin(tmp_path, "two-paths")
+    walk_to_the_end(done)
+    done.close()
+    code, _out, err = printed(capsys, done.job.folder)
+    assert (code, "nothing is open in" in err) == (2, True)
+    assert list(tmp_path.glob("*.html")) == []
+    assert printed(capsys, site)[0] == 0

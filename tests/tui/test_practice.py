@@ -1,0 +1,58 @@
+"""A practice in the walk: the meter shows, the reading is typed, the truth is told at the end."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.practice.playing import begun, search, walk_through
+from tests.tui.golden import Golden
+from tests.tui.walking import LARGE, SMALL, Walk, play
+from tests.walks import answer, first, first_open, good_answer
+
+A_SOLENOID, A_JOINT = 5, 3  # what these numbers hide
+sizes = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
+
+
+@sizes
+def test_the_meter_shows_and_it_is_typed(
+    tmp_path: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    session = begun(tmp_path, A_SOLENOID)
+    loop = first(session, lambda step: step.item.compare == "loop-resistance")
+    while (step := first_open(session)) is not None and step is not loop:
+        answer(session, step, good_answer(session, step))
+
+    async def scene(walk: Walk) -> None:
+        await walk.shows("The meter shows")
+        golden.check(walk.app, "practice-the-meter-shows")
+        ground = session.ground
+        assert ground is not None
+        shown = ground.tells(session.job, loop)
+        await walk.press(shown, "enter")
+        await walk.until(lambda: ("answer", shown) in walk.kept())
+
+    play(session, scene, size)
+
+
+@sizes
+def test_the_truth_beside_what_was_concluded(
+    tmp_path: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    session = begun(tmp_path, A_JOINT)
+    walk_through(session)
+    search(session)
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("escape")
+        await walk.shows("Show the truth")
+        rows = walk.text.splitlines()
+        start = next(n for n, row in enumerate(rows) if "Skip this step" in row)
+        steps = next(n for n, row in enumerate(rows) if "Show the truth" in row) - start
+        await walk.press(*["down"] * steps, "enter")
+        await walk.shows("What was hidden")
+        await walk.shows("minutes")
+        golden.check(walk.app, "practice-the-truth")
+
+    play(session, scene, size)

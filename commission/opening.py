@@ -7,6 +7,7 @@ copies of the site and the checklist, whatever happened to the originals since.
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -259,7 +260,10 @@ def original_site(path: Path, kind: str) -> Path | None:
 def _differing(
     path: Path, kind: str, site_text: bytes, checklist_text: bytes, disk: Disk
 ) -> list[str]:
-    """What to say when the originals are no longer what the job was made from."""
+    """What to say when the originals are no longer what the job was made from.
+
+    A checklist of another title than the standard one was never made from that.
+    """
     said = []
     places: tuple[tuple[str, Callable[[], Path | None], bytes], ...] = (
         ("site file", lambda: original_site(path, kind), site_text),
@@ -268,12 +272,20 @@ def _differing(
     for words, original, own in places:
         try:
             place = original()
-            differs = place is not None and disk.read(place) != own
+            now = own if place is None else disk.read(place)
         except (OSError, InputRefused):
             continue  # moved or gone: the job has all it needs
-        if differs:
+        if now != own and _title(now) == _title(own):
             said.append(f"The {words} differs from this job's own copy; the job uses its copy")
     return said
+
+
+def _title(content: bytes) -> object:
+    """The title of a checklist; None for a site file and for what can't be read."""
+    try:
+        return tomllib.loads(content.decode("utf-8")).get("title")
+    except ValueError:
+        return None
 
 
 def site_of(target: str | Path, disk: Disk) -> Site:

@@ -20,7 +20,7 @@ from commission.host import Disk
 from commission.opening import open_job
 from commission.problems import HeldByAnother, InputRefused
 from commission.record import lock
-from commission.resources import samples
+from commission.resources import checklists, samples
 from commission.site.load import parse_site
 from tests import walks
 
@@ -534,6 +534,26 @@ def test_resuming_uses_the_copies_and_says_that_the_original_differs(site: Path)
     assert any("site file differs" in notice for notice in _notices(folder))
     site.unlink()
     assert not any("site file differs" in notice for notice in _notices(folder))
+
+
+def test_a_checklist_of_ones_own_is_not_compared_with_the_standard_one(
+    site: Path, tmp_path: Path
+) -> None:
+    standard = checklists()["new-installation"].read_text("utf-8")
+    for title, told in (("Ours", False), (None, True)):
+        own = tmp_path / "own.toml"
+        text = (
+            re.sub(r"(?m)^title = .*", f'title = "{title}"', standard, count=1)
+            if title
+            else standard
+        )
+        own.write_text(text + "\n# one more line\n", "utf-8")
+        session = open_job(
+            site, kind="new", new=True, checklist=own, disk=Disk(), now=walks.clock()
+        )
+        session.close()
+        notices = _notices(session.job.folder)
+        assert any("checklist differs" in notice for notice in notices) == told
 
 
 def test_a_torn_entry_is_set_aside_and_said(site: Path) -> None:

@@ -1,4 +1,4 @@
-"""Loop resistance and impedance of a piece of cable, of a route, and the chart rule.
+"""Loop resistance and impedance of a piece of cable, and the chart rule.
 
 A *loop* is both conductors in series, as an ohmmeter at one end sees the cable when its other end
 is bridged.  The two conductors may be of different cable.
@@ -6,7 +6,6 @@ is bridged.  The two conductors may be of different cable.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -62,20 +61,6 @@ def segment_z_ohm(segment: Segment, temperature_c: float, frequency_hz: float) -
         segment.second.x_ohm_per_m(frequency_hz),
     )
     return complex(segment_r_ohm(segment, temperature_c), x_ohm)
-
-
-def route_r_ohm(route: Iterable[Segment], temperature_c: float) -> float:
-    """Loop resistance of a route with its far end bridged [Ω], decoders or not.
-
-    Rectifier inputs do not conduct at an ohmmeter's voltage, so nothing but copper and joints
-    counts.
-    """
-    return sum(segment_r_ohm(segment, temperature_c) for segment in route)
-
-
-def route_z_ohm(route: Iterable[Segment], temperature_c: float, frequency_hz: float) -> complex:
-    """Loop impedance of a route [Ω]."""
-    return sum((segment_z_ohm(s, temperature_c, frequency_hz) for s in route), 0j)
 
 
 def chart_length_m(

@@ -20,6 +20,7 @@ LENGTH_WORDS = {
     "drawing": "lengths from the drawing",
     "estimate": "estimated lengths",
 }
+DC_ERROR = 0.20  # half-width of a decoder's stated d.c. resistance, a fraction (judgement)
 
 
 def conductor(kind: CableKind, frequency_hz: float) -> Conductor:
@@ -74,6 +75,19 @@ class Drawing:
             (station for station in self.site.station if station.path == path),
             key=lambda station: station.number,
         )
+
+    def across_s(self, path: str) -> dict[str, dict[str, float]]:
+        """What lies across the pair for an ohmmeter [S], by kind of decoder and box.
+
+        Only kinds that state a d.c. resistance are in it: other inputs block at its voltage.
+        """
+        found: dict[str, dict[str, float]] = {}
+        for station in self.stations_on(path):
+            ohm = self.site.decoder_kind[station.decoder].dc_resistance_ohm
+            if ohm:
+                by_box = found.setdefault(station.decoder, {})
+                by_box[station.box] = by_box.get(station.box, 0.0) + 1 / ohm
+        return found
 
     def route(self, path: str, box: str) -> tuple[Stretch, ...]:
         """The segments from the output terminals to a box."""

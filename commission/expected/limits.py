@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Literal
 
 from commission.electrical.earth import MIN_DISTANCE_RATIO
+from commission.electrical.segments import segment_r_ohm
 from commission.electrical.sources import EARTH_TESTING, citation
 from commission.expected.earth import AUXILIARY, electrode_expectation
 from commission.expected.electrodes import largest_size_m
-from commission.expected.inputs import Drawing
+from commission.expected.inputs import DC_ERROR, Drawing
+from commission.expected.loops import path_loop
 from commission.expected.values import Expectation, Input
 from commission.units import Quantity, show
 
@@ -62,12 +64,6 @@ def site_limit(drawing: Drawing, name: str) -> Expectation | None:
             "multimeter only, decoders connected: indicative", f"site file; {practice}",
             what_beyond="a leak to earth: a damaged cable or a wet joint",
         )  # fmt: skip
-    if name == "unbridged-resistance":
-        return limit(
-            name, "resistance", "minimum", limits.min_unbridged_ohm,
-            "nothing bridged; the reading may climb while it is taken", f"site file; {judged}",
-            what_beyond="a short, or a bridge left on",
-        )  # fmt: skip
     if name == "dead-voltage":
         return limit(
             name, "voltage", "maximum", limits.max_dead_voltage_v,
@@ -89,6 +85,32 @@ def site_limit(drawing: Drawing, name: str) -> Expectation | None:
             what_beyond="debris under the valve's seat, a bleed left open, or low pressure",
         )  # fmt: skip
     return _earth_limit(drawing, name)
+
+
+def unbridged_limit(drawing: Drawing, path: str) -> Expectation:
+    """What an unbridged path must show at least: the site's limit, or what its decoders let it.
+
+    Decoders that state a d.c. resistance lie across the pair; were all of them 20 % lower than
+    stated, a sound path would show that.
+    """
+    least_ohm = drawing.site.limits.min_unbridged_ohm
+    soil_c = drawing.site.soil.test_day_c
+    found = path_loop(
+        drawing, path, None,
+        lambda segment: segment_r_ohm(drawing.stretch(path, segment).cable, soil_c),
+        lambda kind: 1 - DC_ERROR,
+    )  # fmt: skip
+    inputs: tuple[Input, ...] = ()
+    if found.r_ohm < least_ohm:
+        shown = (show(ohm, "ohm", "resistance") for ohm in (least_ohm, found.r_ohm))
+        names = ("limit of the site", f"decoders across the pair, {DC_ERROR * 100:g} % low")
+        inputs = tuple(Input(*row, "site file") for row in zip(names, shown, strict=True))
+    return limit(
+        "unbridged-resistance", "resistance", "minimum", min(least_ohm, found.r_ohm),
+        "nothing bridged; the reading may climb while it is taken",
+        f"site file; {citation('judgement')}",
+        inputs=inputs, what_beyond="a short, or a bridge left on",
+    )  # fmt: skip
 
 
 # How the electrode is measured -> conditions of the reading, and what one beyond the limit means.

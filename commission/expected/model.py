@@ -18,7 +18,7 @@ from commission.electrical.conductors import at_temperature
 from commission.electrical.network import Coil, Network, Solution, network, solve
 from commission.electrical.segments import JOINT_OHM, loop_x_ohm
 from commission.electrical.uncertainty import Contribution
-from commission.expected.inputs import LENGTH_ERROR, LENGTH_WORDS, Drawing, Stretch
+from commission.expected.inputs import DC_ERROR, LENGTH_ERROR, LENGTH_WORDS, Drawing, Stretch
 from commission.site.schema import ROOT, DecoderKind, Output, SolenoidKind, Station
 
 COIL_R = "coil-r"  # the key of the resistance of a kind of coil whose data sheet is silent
@@ -133,6 +133,9 @@ class OutputModel:
         for name in sorted({s.decoder for s in self.stations}):
             part = site.decoder_kind[name].standby_uncertainty
             found.append(Cause(f"standby/{name}", f"standby of {name}, ±{part * 100:g} %", part))
+            if site.decoder_kind[name].dc_resistance_ohm:
+                words = f"d.c. resistance of {name}, ±{DC_ERROR * 100:g} % (judgement)"
+                found.append(Cause(f"dc/{name}", words, DC_ERROR))
         for name in sorted({one.kind for s in self.stations for one in s.solenoid}):
             found.append(Cause(f"coil/{name}", f"all coils {name}, ±3 % (judgement)", 0.03))
             found.append(Cause(f"own/{name}", f"this coil {name}, ±5 % (judgement)", 0.05))
@@ -228,6 +231,10 @@ class OutputModel:
         if self.sizing:
             return first.sizing_r20_ohm_per_m, second.sizing_r20_ohm_per_m
         return first.r20_ohm_per_m, second.r20_ohm_per_m
+
+    def dc_factor(self, decoder: str) -> float:
+        """What the d.c. resistance of a kind of decoder is multiplied with here."""
+        return self._factor(f"dc/{decoder}")
 
     @property
     def soil_c(self) -> float:

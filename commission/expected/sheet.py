@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from commission.expected import voltages
 from commission.expected.inputs import Drawing
-from commission.expected.limits import site_limit
+from commission.expected.limits import site_limit, unbridged_limit
 from commission.expected.loops import loop_expectation
 from commission.expected.model import OutputModel, on_test_day, working_case
 from commission.expected.soil import MEASURED_SOIL_K, soil_expectation
@@ -127,6 +127,8 @@ class Sheet:
         if name in ("loop-resistance", "loop-reversed"):
             loop = loop_expectation(drawing, place.path, place.box)
             return replace(loop, max_fault=self._margin_ohm(place.path, place.box))
+        if name == "unbridged-resistance":
+            return unbridged_limit(drawing, place.path)
         if name == "output-voltage":
             return voltages.output_voltage(drawing, output, mains_v)
         if name == "standby-current":

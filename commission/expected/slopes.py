@@ -20,6 +20,7 @@ from commission.electrical.response import Answer, of_current, of_voltage
 from commission.electrical.segments import JOINT_OHM
 from commission.electrical.solenoids import State
 from commission.expected.inputs import Stretch
+from commission.expected.loops import path_loop
 from commission.expected.model import COIL_R, OutputModel, source_v_ohm
 from commission.site.schema import ROOT, Station
 
@@ -172,16 +173,19 @@ def _parts_of_coils(model: OutputModel, station: Station, state: State) -> list[
 
 
 def loop(model: OutputModel, path: str, box: str) -> tuple[float, Slope]:
-    """Loop resistance of a route in ohm, and its slopes."""
+    """Loop resistance with the pair bridged at a box, in ohm, and its slopes."""
     slope: Slope = defaultdict(float)
-    branches = _parts(model)[0]
-    total_ohm = 0.0
-    for stretch in model.drawing.route(path, box):
-        node = model.nodes[path, stretch.segment.to_box]
-        total_ohm += model.network.z_ohm[node].real
-        for key, ohm in branches[node]:
-            slope[key] += ohm.real
-    return total_ohm, slope
+    branches, z_ohm = _parts(model)[0], model.network.z_ohm
+    found = path_loop(
+        model.drawing, path, box,
+        lambda segment: z_ohm[model.nodes[path, segment.to_box]].real, model.dc_factor,
+    )  # fmt: skip
+    for to_box, share in found.shares.items():
+        for key, ohm in branches[model.nodes[path, to_box]]:
+            slope[key] += share * ohm.real
+    for kind, ohm in found.decoders_ohm.items():
+        slope[f"dc/{kind}"] += ohm / model.dc_factor(kind)
+    return found.r_ohm, slope
 
 
 def margin_ohm(model: OutputModel, path: str) -> dict[str, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from copy import copy
 from dataclasses import dataclass, replace
@@ -9,6 +10,7 @@ from functools import cached_property
 
 from commission.electrical.network import freeze_power
 from commission.electrical.transfer import Transfer
+from commission.expected.loops import path_loop
 from commission.expected.model import OutputModel, rated_current_a
 from commission.locate.view import View
 from commission.site.schema import ROOT, Station
@@ -135,6 +137,29 @@ class Plant:
         for node in range(1, len(self.parent)):
             found[node] = found[self.parent[node]] + self.z_ohm[node].real
         return found
+
+    @cached_property
+    def loop_part(self) -> list[float]:
+        """What decoders that conduct at an ohmmeter's voltage leave of the loop at every node."""
+        found = [1.0] * len(self.parent)
+        conducting = {
+            path for path, _box in self.model.nodes if self.unbridged_ohm(path) < math.inf
+        }
+        for (path, box), node in self.model.nodes.items():
+            if node and path in conducting:
+                found[node] = self._loop_ohm(path, box) / self.route_ohm[node]
+        return found
+
+    def unbridged_ohm(self, path: str) -> float:
+        """What the decoders of a sound path let an ohmmeter see; infinite where none conducts."""
+        return self._loop_ohm(path, None)
+
+    def _loop_ohm(self, path: str, box: str | None) -> float:
+        model = self.model
+        return path_loop(
+            model.drawing, path, box,
+            lambda one: self.z_ohm[self.node(path, one.to_box)].real, model.dc_factor,
+        ).r_ohm  # fmt: skip
 
     @cached_property
     def first_share(self) -> list[float]:

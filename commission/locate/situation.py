@@ -264,7 +264,7 @@ class Situation:
         points += [(one.node, one.along, one.ohm) for one in lying]
         if not points:
             return math.inf
-        return _over_range(self._joined_ohm(points))
+        return _over_range(self._joined_ohm(points) * self.plant.loop_part[bridged])
 
     def _joined_ohm(self, points: list[tuple[int, float, float]], before_ohm: float = 0.0) -> float:
         """Ohms with bridges or shorts at some points (node, along, ohm), at the terminals.

@@ -153,10 +153,15 @@ class _Taking:
             read = self._mean(status.step.target, read)
         elif test.kind in ("unbridged", "side", "insulation") and entry.verdict == PASS:
             read = math.inf  # decoders connected make a sound path read kilohms and climb
-        if test.unit == "ohm" and test.kind != "insulation" and read > OVER_RANGE_OHM:
+        if test.unit == "ohm" and test.kind != "insulation" and read > self._open_ohm(test.path):
             read = math.inf
         then = self._job.conditions_before(entry.number)
         return Reading(test, self._brought_here(test, read, then))
+
+    def _open_ohm(self, path: str) -> float:
+        """From here a reading of a path speaks of no copper: beyond it lie only its decoders."""
+        decoders_ohm = self._scene(self._job.conditions).plant.unbridged_ohm(path)
+        return min(OVER_RANGE_OHM, decoders_ohm / 2)
 
     def _mean(self, target: Target, read: float) -> float:
         """A loop's mean of both polarities, where the leads were changed over."""

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from uncertainties import ufloat  # type: ignore[import-untyped]
 
 from commission.electrical import conductors, earth, fault_distance, segments, solenoids, sources
-from commission.electrical.segments import Segment, route_r_ohm, segment_z_ohm
+from commission.electrical.segments import Segment, segment_r_ohm, segment_z_ohm
 from commission.electrical.solenoids import Solenoid, coil_r_ohm, coil_z_ohm
 
 UREG: Any = pint.UnitRegistry()
@@ -92,13 +92,14 @@ def test_doubling_all_lengths_doubles_the_loop(lengths: list[float], temperature
     wire, other = conductors.awg(14, stranded=True), conductors.metric(2.5)
     once = [Segment(length, wire, other, 0.0) for length in lengths]
     twice = [Segment(2 * length, wire, other, 0.0) for length in lengths]
-    assert route_r_ohm(twice, temperature_c) == pytest.approx(2 * route_r_ohm(once, temperature_c))
+    one, two = (sum(segment_r_ohm(s, temperature_c) for s in row) for row in (once, twice))
+    assert two == pytest.approx(2 * one)
 
 
 def test_joints_count_twice_and_do_not_warm() -> None:
     """No length, no copper: 2·Rj at any temperature."""
     wire = conductors.awg(14, stranded=False)
-    assert route_r_ohm([Segment(0.0, wire, wire, 0.007)] * 3, 60.0) == pytest.approx(0.042)
+    assert segment_r_ohm(Segment(0.0, wire, wire, 0.007), 60.0) == pytest.approx(0.014)
 
 
 def test_a_pair_of_different_conductors_adds_both() -> None:
@@ -106,7 +107,7 @@ def test_a_pair_of_different_conductors_adds_both() -> None:
     pair = Segment(
         100.0, conductors.awg(14, stranded=False), conductors.awg(12, stranded=False), 0.0
     )
-    assert route_r_ohm([pair], 20.0) == pytest.approx(0.82855 + 0.52108, abs=2e-5)
+    assert segment_r_ohm(pair, 20.0) == pytest.approx(0.82855 + 0.52108, abs=2e-5)
 
 
 def test_reactance_follows_frequency_and_stays_small_wires_value() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from math import sqrt
 from typing import Any
 
@@ -11,10 +12,12 @@ import GTC  # type: ignore[import-untyped]
 import pytest
 import uncertainties  # type: ignore[import-untyped]
 
+from commission.checklist.targets import Target
 from commission.electrical.conductors import at_temperature, awg, metric
 from commission.expected.inputs import conductor
 from commission.expected.loops import loop_expectation
 from commission.expected.sheet import Sheet
+from commission.expected.values import Expectation
 from commission.resources import samples
 from commission.shapes import validate
 from commission.site.load import parse_site
@@ -313,3 +316,45 @@ def test_a_data_sheet_reactance_counts_without_a_data_sheet_resistance(size: str
     assert found.x_ohm_per_m(50.0) == pytest.approx(0.5e-3)
     plain = conductor(validate(CableKind, {"conductor": size}), 50.0)
     assert found.r20_ohm_per_m == plain.r20_ohm_per_m
+
+
+def expected_loop(sheet: Sheet, box: str) -> Expectation:
+    """What a bridged loop of path A should show."""
+    return loop_expectation(sheet.drawing, "A", box)
+
+
+def conducting(sheet: Sheet, ohm: float) -> Sheet:
+    """The same site with decoders of a stated d.c. resistance."""
+    kinds = {name: replace(k, dc_resistance_ohm=ohm) for name, k in sheet.site.decoder_kind.items()}
+    return Sheet(replace(sheet.site, decoder_kind=kinds))
+
+
+def test_a_decoder_that_conducts_lies_in_parallel_with_what_is_beyond_it() -> None:
+    """Series and parallel by hand, on the loops of the same site with decoders that block."""
+    plain = sheet_of(
+        'from = "output", to = "B1", length = "1000 ft"', 'from = "B1", to = "B2", length = "2000 ft"',
+    )  # fmt: skip
+    near, far = (expected_loop(plain, box) for box in ("B1", "B2"))
+    found = conducting(plain, 500.0)
+    beyond = far.value - near.value
+    assert expected_loop(found, "B2").value == pytest.approx(
+        near.value + beyond * 500 / (beyond + 500), rel=1e-12
+    )
+    assert expected_loop(found, "B1").value == pytest.approx(near.value, rel=1e-12)  # bridged there
+    words = [part.cause for part in expected_loop(found, "B2").budget]
+    assert any("d.c. resistance of single, ±20 %" in one for one in words)
+    assert any("500 ohm" in one.value for one in expected_loop(found, "B2").inputs)
+    assert not any("d.c." in part.cause for part in far.budget)
+
+
+def test_the_unbridged_limit_is_what_conducting_decoders_let_it_be() -> None:
+    """One decoder of 500 ohm, 20 % low: 400 ohm and the copper before it. Blocking: 1 kohm."""
+    plain = sheet_of('from = "output", to = "B1", length = "1000 ft"')
+    place = Target("path", output="1", path="A")
+    limit = plain.expectation("unbridged-resistance", place)
+    assert limit is not None
+    assert limit.value == 1000.0
+    found = conducting(plain, 500.0).expectation("unbridged-resistance", place)
+    assert found is not None
+    assert found.value == pytest.approx(400.0 + expected_loop(plain, "B1").value, rel=1e-12)
+    assert "decoders across the pair, 20 % low" in [one.name for one in found.inputs]

@@ -21,7 +21,7 @@ Value = Callable[[OutputModel], tuple[float, Slope]]
 
 
 def unlike(site: Site) -> Site:
-    """A sample with every model of standby, and decoders that lose volts and ohms."""
+    """A sample with every model of standby, decoders that lose volts and ohms, and that conduct."""
     models: tuple[Literal["current", "resistance"], ...] = ("current", "resistance", "current")
     kinds = {
         name: replace(
@@ -29,6 +29,7 @@ def unlike(site: Site) -> Site:
             standby_model=models[i % 3],
             output_resistance_ohm=0.8,
             output_drop_v=0.6,
+            dc_resistance_ohm=5e3 if i else 1e3,
             standby_current_a=kind.standby_current_a * (1 + i),
         )
         for i, (name, kind) in enumerate(site.decoder_kind.items())

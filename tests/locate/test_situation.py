@@ -10,6 +10,8 @@ import pytest
 
 from commission.electrical.earth_faults import Leak, solve_with_earth
 from commission.electrical.network import Coil
+from commission.expected.inputs import Drawing
+from commission.expected.slopes import loop
 from commission.locate.faults import BRIDGE_OHM, OPEN_OHM, Fault
 from commission.locate.plant import Plant
 from commission.locate.readings import FieldTest
@@ -137,3 +139,19 @@ def test_one_side_of_an_opened_joint_shows_where_a_leak_is() -> None:
     assert situation.dead(replace(into, box="output", beyond="")) == 5e3
     assert math.isinf(situation.dead(replace(into, beyond="B6")))
     assert math.isinf(situation.dead(replace(into, conductor="second")))
+
+
+def test_decoders_that_conduct_are_in_the_loops_of_a_search() -> None:
+    """Sound: the loop expected. With a joint of 3 ohm at the first box, 3 ohm more of it."""
+    sound = simulated.model_of(PARENT, DRAWN_M)
+    site = sound.drawing.site
+    kinds = {name: replace(k, dc_resistance_ohm=2e3) for name, k in site.decoder_kind.items()}
+    drawing = Drawing(replace(site, decoder_kind=kinds), sound.drawing.trees)
+    plant = Plant(replace(sound, drawing=drawing))
+    end = FieldTest("loop", "A", simulated.box_name(8))
+    expected = loop(plant.model, "A", end.box)[0]
+    assert Situation(plant, []).dead(end) == pytest.approx(expected, rel=1e-12)
+    assert expected < 0.999 * loop(sound, "A", end.box)[0]
+    joint = Fault("joint", "A", simulated.box_name(1), ohm=3.0)
+    assert Situation(plant, [joint]).dead(end) == pytest.approx(expected + 3.0, rel=1e-2)
+    assert plant.unbridged_ohm("A") < 2e3 < Plant(sound).unbridged_ohm("A")

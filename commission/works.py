@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
 
+from commission.checklist.plan import Step
 from commission.expected.asfound import Taken, Works
 from commission.job import Job
 from commission.record.entry import Entry
+from commission.repairs import superseded, unexplained_fail
 from commission.verdict.judge import PASS
 
 # Settled readings that say something of the cable, the source or the coils.
@@ -39,7 +41,11 @@ def will_it_work(job: Job) -> dict[str, Works]:
 
 
 def taken(job: Job, output: str) -> Iterator[Taken]:
-    """The latest live readings of an output that teach something."""
+    """The readings of an output that teach something, as they stand now.
+
+    What a repair may have changed is left out until it is read again; a fail that passed later
+    though nothing was put right stands as well.
+    """
     for status in job.statuses.values():
         step, entry = status.step, status.entry
         if (
@@ -50,17 +56,25 @@ def taken(job: Job, output: str) -> Iterator[Taken]:
             and entry.relation == "="
             and entry.value is not None
         ):
-            box = step.target.box
-            if step.item.compare == "together-voltage":  # read at the worst station's box
-                worst = job.sheet.drawing.stations[step.target.stations[-1]]
-                read = _taken(entry, step.item.compare, worst.path, worst.box, "")
-            else:
-                read = _taken(entry, step.item.compare, step.target.path, box, step.target.station)
-            mains_v = job.conditions_before(entry.number).mains_v.get(output)
-            yield replace(read, mains_v=mains_v)
+            if not superseded(job, step, entry):
+                yield _taken(job, step, entry)
+            failed = unexplained_fail(job, step)
+            if failed is not None:
+                yield replace(_taken(job, step, failed), since_passed=True)
 
 
-def _taken(entry: Entry, name: str, path: str, box: str, station: str) -> Taken:
+def _taken(job: Job, step: Step, entry: Entry) -> Taken:
+    """A reading of a step with the mains as it was then."""
+    target, name = step.target, step.item.compare or ""
+    path, box = target.path, target.box
+    if name == "together-voltage":  # read at the worst station's box
+        worst = job.sheet.drawing.stations[target.stations[-1]]
+        path, box = worst.path, worst.box
+    mains_v = job.conditions_before(entry.number).mains_v.get(target.output)
+    return replace(_read(entry, name, path, box, target.station), mains_v=mains_v)
+
+
+def _read(entry: Entry, name: str, path: str, box: str, station: str) -> Taken:
     value = entry.value or 0.0
     counts = entry.digit or 0.0
     gain, gain_error = "", 0.0

@@ -49,7 +49,12 @@ FLOORS = (
     ("record",),
     ("locate",),  # what is wrong, and which test to make next
     ("verdict",),
-    ("job", "verdict.progress", "works"),  # one frozen job, and what stands against its acceptance
+    (
+        "job",
+        "verdict.progress",
+        "works",
+        "repairs",
+    ),  # one frozen job, and what stands against its acceptance
     ("report", "judging", "printing", "sampling", "picture", "search"),
     ("practice",),  # but for its beginning, which opens a job
     ("asked", "following", "field_list"),

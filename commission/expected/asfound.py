@@ -64,6 +64,7 @@ class Taken:
     gain_error: float = 0.0  # half-width, a fraction
     counts_error: float = 0.0  # half-width, SI
     mains_v: float | None = None  # as measured before it; None: as on the test day
+    since_passed: bool = False  # it failed, and passed later though nothing was put right
 
 
 @dataclass(frozen=True, slots=True)
@@ -373,7 +374,8 @@ def _shifted(model: OutputModel, shifts: Mapping[str, float]) -> OutputModel:
 
 def _named(one: Taken) -> str:
     where = one.box or one.station or one.path or "terminals"
-    return f"{one.name} at {where}"
+    since = " (failed, then passed with nothing put right)" if one.since_passed else ""
+    return f"{one.name} at {where}{since}"
 
 
 def _form(belief: Belief, a: Sequence[float], b: Sequence[float]) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from commission.electrical.earth import MIN_DISTANCE_RATIO
@@ -93,24 +94,30 @@ def unbridged_limit(drawing: Drawing, path: str) -> Expectation:
     Decoders that state a d.c. resistance lie across the pair; were all of them 20 % lower than
     stated, a sound path would show that.
     """
-    least_ohm = drawing.site.limits.min_unbridged_ohm
-    soil_c = drawing.site.soil.test_day_c
-    found = path_loop(
-        drawing, path, None,
-        lambda segment: segment_r_ohm(drawing.stretch(path, segment).cable, soil_c),
-        lambda kind: 1 - DC_ERROR,
-    )  # fmt: skip
+    least_ohm, decoders_ohm = drawing.site.limits.min_unbridged_ohm, _decoders_ohm(drawing, path)
     inputs: tuple[Input, ...] = ()
-    if found.r_ohm < least_ohm:
-        shown = (show(ohm, "ohm", "resistance") for ohm in (least_ohm, found.r_ohm))
+    if decoders_ohm < least_ohm:
+        shown = (show(ohm, "ohm", "resistance") for ohm in (least_ohm, decoders_ohm))
         names = ("limit of the site", f"decoders across the pair, {DC_ERROR * 100:g} % low")
         inputs = tuple(Input(*row, "site file") for row in zip(names, shown, strict=True))
     return limit(
-        "unbridged-resistance", "resistance", "minimum", min(least_ohm, found.r_ohm),
+        "unbridged-resistance", "resistance", "minimum", min(least_ohm, decoders_ohm),
         "nothing bridged; the reading may climb while it is taken",
         f"site file; {citation('judgement')}",
         inputs=inputs, what_beyond="a short, or a bridge left on",
     )  # fmt: skip
+
+
+def _decoders_ohm(drawing: Drawing, path: str) -> float:
+    """The least that the decoders of a path show an ohmmeter; infinite for a place on no path."""
+    if path not in drawing.trees:
+        return math.inf
+    soil_c = drawing.site.soil.test_day_c
+    return path_loop(
+        drawing, path, None,
+        lambda segment: segment_r_ohm(drawing.stretch(path, segment).cable, soil_c),
+        lambda kind: 1 - DC_ERROR,
+    ).r_ohm  # fmt: skip
 
 
 # How the electrode is measured -> conditions of the reading, and what one beyond the limit means.

@@ -20,6 +20,7 @@ from commission.locate.readings import FieldTest, FieldTestKind, Meter, Reading,
 from commission.locate.scene import Scene, value
 from commission.locate.situation import OVER_RANGE_OHM
 from commission.record.entry import Entry
+from commission.repairs import put_right_since
 from commission.search import STAGE
 from commission.search.seen import seen_at_stations
 from commission.search.steps import field_test
@@ -124,18 +125,10 @@ class _Taking:
         entry = status.entry
         if entry is None or status.state != "answered":
             return False
-        path = status.step.target.path
-        repaired = [
-            defect
-            for defect in self._job.state.defects.values()
-            if defect.state == "closed"
-            and (step := self._job.plan.by_id.get(defect.step)) is not None
-            and step.target.path == path
-            and entry.number < (defect.closed or 0)
-        ]
-        if not repaired or entry.verdict == PASS:
+        defect = put_right_since(self._job, status.step, entry)
+        if not defect or entry.verdict == PASS:
             return True
-        self._leave_out(status, f"read before {repaired[-1].id} was put right; test again")
+        self._leave_out(status, f"read before {defect} was put right; test again")
         return False
 
     def _leave_out(self, status: Status, why: str) -> None:

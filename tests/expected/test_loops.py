@@ -332,8 +332,9 @@ def conducting(sheet: Sheet, ohm: float) -> Sheet:
 def test_a_decoder_that_conducts_lies_in_parallel_with_what_is_beyond_it() -> None:
     """Series and parallel by hand, on the loops of the same site with decoders that block."""
     plain = sheet_of(
-        'from = "output", to = "B1", length = "1000 ft"', 'from = "B1", to = "B2", length = "2000 ft"',
-    )  # fmt: skip
+        'from = "output", to = "B1", length = "1000 ft"',
+        'from = "B1", to = "B2", length = "2000 ft"',
+    )
     near, far = (expected_loop(plain, box) for box in ("B1", "B2"))
     found = conducting(plain, 500.0)
     beyond = far.value - near.value

@@ -6,6 +6,7 @@ from textual.content import Content
 
 from commission.job import Job, Status
 from commission.record.entry import Entry
+from commission.repairs import unexplained_fail
 from commission.tui.theme import VERDICT_STYLE
 from commission.verdict.diagnose import SOUND
 from commission.verdict.judge import MARKS, interval_words
@@ -52,6 +53,9 @@ def card(job: Job, status: Status) -> Content:
             parts += [(expectation.conditions, "$quiet"), "\n"]
     if status.again and not job.signed:
         parts += ["\n", ("To be done again: ", "$marginal bold"), status.again]
+    failed = unexplained_fail(job, step)
+    if failed is not None:
+        parts += ["\n", ("Not explained: ", "$marginal bold"), _failed_before(failed)]
     for reason in () if job.signed else job.reasons_against(step):
         parts += ["\n", ("Not yet: ", "$marginal bold"), reason]
     label, cause = likely_words(job, step.target.station)
@@ -61,6 +65,14 @@ def card(job: Job, status: Status) -> Content:
         parts += _reported(job, job.earlier, status)
     parts += _found(job, status)
     return Content.assemble(*parts)
+
+
+def _failed_before(entry: Entry) -> str:
+    """What is to be done about a fail that passed later though nothing was put right."""
+    return (
+        f"it failed before, at entry {entry.number}, and no repair is recorded. Raise as a defect "
+        "what was put right and read again, or take that reading back if it was wrong."
+    )
 
 
 def _reported(job: Job, earlier: Job, status: Status) -> list[tuple[str, str] | str]:

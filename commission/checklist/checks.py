@@ -56,6 +56,8 @@ COMPARED: dict[Comparison, Compared] = {
     "mains-voltage": Compared("voltage", _ANY),
     "output-voltage": Compared("voltage", from_scope("output")),
     "standby-current": Compared("current", _PATH),
+    "first-volts-to-earth": Compared("voltage", _PATH),
+    "second-volts-to-earth": Compared("voltage", _PATH),
     "end-voltage": Compared("voltage", _BOX),
     "station-current": Compared("current", _STATION),
     "station-voltage": Compared("voltage", _STATION),

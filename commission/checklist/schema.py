@@ -65,6 +65,8 @@ Comparison = Literal[
     "mains-voltage",  # limit: at least the lowest mains
     "output-voltage",  # expectation with an interval, at the mains measured
     "standby-current",  # expectation with an interval
+    "first-volts-to-earth",  # expectation with an interval, by the output's earthing
+    "second-volts-to-earth",  # the same; of an earthed output a limit
     "end-voltage",  # expectation with an interval, nothing running
     "station-current",  # expectation with an interval, one station running
     "station-voltage",  # expectation with an interval, one station running, settled

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
@@ -14,6 +14,7 @@ from commission.expected.limits import site_limit, unbridged_limit
 from commission.expected.loops import loop_expectation
 from commission.expected.model import OutputModel, on_test_day, working_case
 from commission.expected.soil import MEASURED_SOIL_K, soil_expectation
+from commission.expected.to_earth import volts_to_earth
 from commission.expected.together import worst_set
 from commission.expected.values import Expectation
 from commission.site.schema import Site
@@ -46,6 +47,18 @@ class Conditions:
 
 
 NOMINAL = Conditions()
+
+
+# What is read with the supply on, at most one station running; at the mains measured.
+_LIVE: Mapping[str, Callable[[Drawing, Place, float | None], Expectation]] = {
+    "output-voltage": lambda d, at, v: voltages.output_voltage(d, at.output, v),
+    "standby-current": lambda d, at, v: voltages.standby_current(d, at.path, v),
+    "first-volts-to-earth": lambda d, at, v: volts_to_earth(d, at.path, "first", v),
+    "second-volts-to-earth": lambda d, at, v: volts_to_earth(d, at.path, "second", v),
+    "end-voltage": lambda d, at, v: voltages.end_voltage(d, at.path, at.box, v),
+    "station-current": lambda d, at, v: voltages.station_current(d, d.stations[at.station], v),
+    "station-voltage": lambda d, at, v: voltages.station_voltage(d, d.stations[at.station], v),
+}
 
 
 class Sheet:
@@ -121,7 +134,6 @@ class Sheet:
     def _compute(
         self, drawing: Drawing, name: str, place: Place, mains_v: float | None
     ) -> Expectation | None:
-        output = place.output
         if name == "soil-temperature":
             return soil_expectation(self.drawing)
         if name in ("loop-resistance", "loop-reversed"):
@@ -129,19 +141,10 @@ class Sheet:
             return replace(loop, max_fault=self._margin_ohm(place.path, place.box))
         if name == "unbridged-resistance":
             return unbridged_limit(drawing, place.path)
-        if name == "output-voltage":
-            return voltages.output_voltage(drawing, output, mains_v)
-        if name == "standby-current":
-            return voltages.standby_current(drawing, place.path, mains_v)
-        if name == "end-voltage":
-            return voltages.end_voltage(drawing, place.path, place.box, mains_v)
-        if name.startswith("station-"):
-            station = drawing.stations[place.station]
-            if name == "station-current":
-                return voltages.station_current(drawing, station, mains_v)
-            return voltages.station_voltage(drawing, station, mains_v)
+        if name in _LIVE:
+            return _LIVE[name](drawing, place, mains_v)
         if name.startswith("together-"):
-            return self._together(drawing, name, output, mains_v)
+            return self._together(drawing, name, place.output, mains_v)
         return site_limit(drawing, name)
 
     def _margin_ohm(self, path: str, box: str) -> float | None:

@@ -144,6 +144,24 @@ def test_a_terminal_that_is_closed_loses_nothing(opened: Opened) -> None:
     again.wait_for("leads changed over")
 
 
+def test_a_stopped_program_ends_when_its_terminal_is_closed(opened: Opened) -> None:
+    """The kernel sends it on its way again (SIGCONT) with the hang-up: nothing is there to draw on."""
+    terminal = opened.open()
+    terminal.press("2.2")
+    terminal.wait_for("2.2")
+    os.kill(terminal.pid, signal.SIGSTOP)
+    os.close(terminal._fd)
+    terminal.ended = True
+    ends_at = time.monotonic() + 20
+    while (ended := os.waitpid(terminal.pid, os.WNOHANG)) == (0, 0):
+        if time.monotonic() > ends_at:
+            os.kill(terminal.pid, signal.SIGKILL)
+            os.waitpid(terminal.pid, 0)
+            pytest.fail("it did not end")
+        time.sleep(0.05)
+    assert os.waitstatus_to_exitcode(ended[1]) == 128 + signal.SIGHUP
+
+
 def test_stopping_and_going_on_draws_everything_anew(opened: Opened) -> None:
     terminal = opened.open()
     terminal.press("2.2")

@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
+from textual.driver import Driver
 
 from commission.session import Session
+from commission.tui.closed_terminal import outlive
 from commission.tui.screens.walk import WalkScreen
 from commission.tui.theme import NIGHT, SUN
 
@@ -40,6 +42,13 @@ class CommissionApp(App[int]):
         self.register_theme(SUN)
         self.register_theme(NIGHT)
         self.theme = SUN.name
+
+    def _build_driver(
+        self, headless: bool, inline: bool, mouse: bool, size: tuple[int, int] | None
+    ) -> Driver:
+        driver = super()._build_driver(headless, inline, mouse, size)
+        outlive(driver)
+        return driver
 
     def get_default_screen(self) -> WalkScreen:
         """The walk is the first screen: nothing is drawn before it."""

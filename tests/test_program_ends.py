@@ -145,7 +145,7 @@ def test_a_terminal_that_is_closed_loses_nothing(opened: Opened) -> None:
 
 
 def test_a_stopped_program_ends_when_its_terminal_is_closed(opened: Opened) -> None:
-    """The kernel sends it on its way again (SIGCONT) with the hang-up: nothing is there to draw on."""
+    """The kernel lets it go on (SIGCONT) with the hang-up: nothing is there to draw on."""
     terminal = opened.open()
     terminal.press("2.2")
     terminal.wait_for("2.2")

@@ -137,8 +137,7 @@ class Job:
         """The live readings of mains and soil, by number."""
         found = [
             (step, entry)
-            for step in self.plan.steps
-            if step.item.compare in ("soil-temperature", "mains-voltage")
+            for step in self.plan.conditioning
             for entry in self.state.history.get(step.id, ())
             if entry.type == "answer" and entry.value is not None and self.state.is_live(entry)
         ]

@@ -79,6 +79,12 @@ class Plan:
         return tuple(step for step in self.steps if step.item.compare == "dead-voltage")
 
     @cached_property
+    def conditioning(self) -> tuple[Step, ...]:
+        """The steps whose readings later expectations depend on: soil and mains."""
+        names = ("soil-temperature", "mains-voltage")
+        return tuple(step for step in self.steps if step.item.compare in names)
+
+    @cached_property
     def place(self) -> Mapping[str, int]:
         """Where each step stands in the walk."""
         return {step.id: number for number, step in enumerate(self.steps)}

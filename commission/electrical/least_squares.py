@@ -4,9 +4,9 @@ With the prior P₀ and readings z = H·x + noise of variance r, the normal equa
 
     Λ = P₀⁻¹ + Σ hᵀ·h/r,   P = Λ⁻¹,   x = x₀ + P·Σ hᵀ·ν/r,   ν = z - h·x₀
 
-and the joint χ² of the innovations is Σ ν²/r - bᵀ·P·b with b = Σ hᵀ·ν/r. A reading sees few of the
-causes, so this costs a fraction of a Kalman step for each. Source: Gauss and Markov's theorem with
-prior information; the same as Kalman 1960 for independent noise.
+and the joint χ² of the innovations is Σ ν²/r - bᵀ·P·b with b = Σ hᵀ·ν/r. This costs a fraction
+of a Kalman step for each. Source: Gauss and Markov's theorem with prior information; the same as
+Kalman 1960 for independent noise.
 """
 
 from __future__ import annotations
@@ -36,12 +36,13 @@ def posterior(
         variance = max(variance, (FINEST * value) ** 2, 1e-300)
         innovation = value - dot(sensitivity, mean)
         squares += innovation * innovation / variance
-        seen = [(k, sensitivity[i]) for k, i in enumerate(free) if sensitivity[i]]
-        for n, (k, a) in enumerate(seen, start=1):
-            weight, row = a / variance, info[k]
-            pull[k] += weight * innovation
-            for j, b in seen[:n]:  # the lower triangle is enough
-                row[j] += weight * b
+        row = [sensitivity[i] for i in free]
+        for k, a in enumerate(row):
+            if a:
+                weight = a / variance
+                pull[k] += weight * innovation
+                # The lower triangle is enough.
+                info[k] = [x + weight * b for x, b in zip(info[k], row[: k + 1], strict=False)]
     spread = inverse(info)
     moved = [dot(row, pull) for row in spread]
     found, full = list(mean), [list(row) for row in covariance]

@@ -39,23 +39,48 @@ def verify(data: bytes, name: str) -> Verified:
     except ValueError as error:
         raise _refusal(name, "header", error) from None
     entries: list[Entry] = []
-    digest = codec.digest_of(top)
-    position = len(top)
-    before, due = Verified(header, (), position, digest), 0  # before a list, and its last number
+    links, position = Links(codec.digest_of(top)), len(top)
+    before = Verified(header, (), position, links.digest)  # the list that is being read, if any
     while block := _block_at(data, position):
         try:
-            entry = _next_entry(block, len(entries) + 1, digest)
-            _refuse_strangers(entry, len(before.entries) + 1, due)
+            entry = codec.decode_entry(block)
+            if entry.list_of is not None:
+                before = Verified(header, tuple(entries), position, links.digest, entry.list_of)
+            links.take(entry)
         except ValueError as error:
             raise _refusal(name, f"entry {len(entries) + 1}", error) from None
-        if entry.list_of is not None:
-            before = Verified(header, tuple(entries), position, digest, entry.list_of)
-            due = len(entries) + entry.list_of
         entries.append(entry)
-        digest = entry.sha256
         position += 1 + len(block)
     _refuse_damage_inside(data, position, len(entries) + 1, name)
-    return before if len(entries) < due else Verified(header, tuple(entries), position, digest)
+    if links.cut_short:
+        return before
+    return Verified(header, tuple(entries), position, links.digest)
+
+
+class Links:
+    """Entries taken one after the other, each of which must follow from the one before it."""
+
+    def __init__(self, digest: str, count: int = 0) -> None:
+        """After `count` entries; `digest` is that of the last block, or of the header."""
+        self.digest, self._count = digest, count
+        self._first, self._due = 0, 0  # numbers of the first and the last entry of a list
+
+    @property
+    def cut_short(self) -> bool:
+        """Whether a list of entries that count together is not whole yet."""
+        return self._count < self._due
+
+    def take(self, entry: Entry) -> None:
+        """Take the next entry. Raises ValueError, in words, when it does not follow."""
+        number = self._count + 1
+        _refuse_unless_next(entry, number, self.digest)
+        if self._first < number <= self._due and entry.written_with != self._first:
+            raise ValueError(
+                f"it stands inside the list of entry {self._first} and is no part of it"
+            )
+        if entry.list_of is not None:
+            self._first, self._due = number, self._count + entry.list_of
+        self._count, self.digest = number, entry.sha256
 
 
 def chained(
@@ -68,21 +93,23 @@ def chained(
     """
     blocks: list[bytes] = []
     written: list[Entry] = []
-    first = count + 1
+    links, first = Links(digest, count), count + 1
     for number, entry in enumerate(entries, start=first):
         together = first if number > first else None
         list_of = len(entries) if as_list and number == first and len(entries) > 1 else None
         block = codec.encode_entry(
-            replace(entry, number=number, list_of=list_of, written_with=together, previous=digest)
+            replace(
+                entry, number=number, list_of=list_of, written_with=together, previous=links.digest
+            )
         )
-        written.append(_next_entry(block, number, digest))
-        digest = written[-1].sha256
+        written.append(codec.decode_entry(block))
+        links.take(written[-1])
         blocks.append(b"\n" + block)
     return b"".join(blocks), tuple(written)
 
 
-def _next_entry(block: bytes, number: int, digest: str) -> Entry:
-    entry = codec.decode_entry(block)
+def _refuse_unless_next(entry: Entry, number: int, digest: str) -> None:
+    codec.refuse_unknown_type(entry.type)
     if entry.number != number:
         raise ValueError(f"number {entry.number} stands where {number} should: some are missing")
     if entry.previous != digest:
@@ -95,13 +122,6 @@ def _next_entry(block: bytes, number: int, digest: str) -> Entry:
         raise ValueError("refers_to is not the number of an earlier entry")
     if entry.type == "withdrawal" and entry.refers_to is None:
         raise ValueError("a withdrawal does not say what it withdraws")
-    return entry
-
-
-def _refuse_strangers(entry: Entry, first: int, due: int) -> None:
-    """Inside a list, which ends with number `due`, nothing else may stand."""
-    if first < entry.number <= due and entry.written_with != first:
-        raise ValueError(f"it stands inside the list of entry {first} and is no part of it")
 
 
 def _block_at(data: bytes, position: int) -> bytes:

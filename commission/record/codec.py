@@ -116,13 +116,17 @@ def decode_entry(block: bytes) -> Entry:
     for key in ("number", "type", "previous"):
         if key not in values:
             raise ValueError(f"{key} is missing")
-    if values["type"] not in _TYPES:
-        remedy = nearest(values["type"], _TYPES)
-        raise ValueError(f"{values['type']!r} is not a type of entry; {remedy}")
+    refuse_unknown_type(values["type"])
     entry = Entry(**values, sha256=digest_of(block))
     if encode_entry(entry) != block:
         raise ValueError("it is not written as this program writes it")
     return entry
+
+
+def refuse_unknown_type(kind: str) -> None:
+    """Raise ValueError for a type that no entry has."""
+    if kind not in _TYPES:
+        raise ValueError(f"{kind!r} is not a type of entry; {nearest(kind, _TYPES)}")
 
 
 def end_of_block(data: bytes, start: int) -> int:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import asdict, fields, replace
+from dataclasses import asdict, fields
 from typing import Any
 
 from commission.job import Job
-from commission.problems import InputRefused, Problem
+from commission.problems import Problem
 from commission.record import codec
-from commission.record.chain import verify
+from commission.record.chain import Links
 from commission.record.entry import Entry, Header
 
 HISTORY_LINE = b"[[history]]"
@@ -87,16 +87,16 @@ def chain_problems(report: Mapping[str, Any]) -> list[str]:
     header = codec.encode_header(header_of(report))
     if codec.digest_of(header) != report["record"]["sha256"]:
         return ["the record's header was altered: its digest does not match"]
-    blocks = [header]
-    for entry in entries_of(report):
-        block = codec.encode_entry(replace(entry, sha256=""))
-        if codec.digest_of(block) != entry.sha256:
+    links = Links(codec.digest_of(header))
+    for number, entry in enumerate(entries_of(report), start=1):
+        if codec.digest_of(codec.encode_entry(entry)) != entry.sha256:
             return [f"entry {entry.number} was altered: its digest does not match"]
-        blocks.append(b"\n" + block)
-    try:
-        last = verify(b"".join(blocks), "history").digest
-    except InputRefused as refused:
-        return [f"{problem.key}: {problem.message}" for problem in refused.problems]
-    if report.get("history") and last != report["record"]["last_sha256"]:
+        try:
+            links.take(entry)
+        except ValueError as error:
+            return [f"entry {number}: {error}"]
+    if links.cut_short or (
+        report.get("history") and links.digest != report["record"]["last_sha256"]
+    ):
         return ["the last entries are missing"]
     return []

@@ -1,16 +1,18 @@
 """From a dictionary to TOML that reads from top to bottom: headings, tables, one line per check.
 
-`tomli_w` writes the values. The tables are laid out here, because it puts short arrays of tables
-inline or not depending on their length, and a report should look the same whatever it holds.
+`tomli_w` writes what needs escapes. The tables are laid out here, because it puts short arrays of
+tables inline or not depending on their length, and a report should look the same whatever it holds.
 A list of tables is written as `[[...]]` blocks unless its key is in `INLINE`, where each table is
 one line. Texts with several lines come back exactly as they went in.
 """
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from datetime import datetime
+from math import isfinite
 from typing import Any
 
 import tomli_w
@@ -19,6 +21,8 @@ INLINE = frozenset(
     {"alone", "budget", "checks", "comparison", "conductors", "found", "inputs", "story"}
 )
 MAX_LINE = 100
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+_PLAIN = re.compile(r"[^\x00-\x1f\x7f\"\\]*")  # nothing that TOML wants escaped
 _ESCAPED = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
@@ -75,7 +79,7 @@ def comment(text: str) -> list[str]:
 
 def _key(key: str) -> str:
     """A key as TOML writes it: bare, or quoted where needed."""
-    return tomli_w.dumps({key: 0}).rsplit(" = ", 1)[0]
+    return key if _BARE.fullmatch(key) else tomli_w.dumps({key: 0}).rsplit(" = ", 1)[0]
 
 
 def pair(key: str, value: Any) -> str:
@@ -95,6 +99,14 @@ def pair(key: str, value: Any) -> str:
 
 
 def _value(value: Any) -> str:
+    """A value as TOML writes it; what needs no escape is written here, it is most of a report."""
+    kind = type(value)
+    if kind is str and _PLAIN.fullmatch(value):
+        return f'"{value}"'
+    if kind is float and isfinite(value):
+        return repr(value)
+    if kind is int:
+        return str(value)
     if isinstance(value, datetime):
         return value.isoformat()
     return tomli_w.dumps({"v": value}).removeprefix("v = ").rstrip("\n")

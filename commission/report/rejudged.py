@@ -14,7 +14,7 @@ from commission.job import Job
 from commission.judging import judge_answer, read_answer
 from commission.problems import Problem
 from commission.record.entry import Entry
-from commission.record.replay import State, fold
+from commission.record.replay import states_before
 from commission.report.agreement import same_number
 from commission.report.comparable import accuracy_of
 from commission.text import visible
@@ -29,14 +29,12 @@ def entry_problems(job: Job, name: str) -> Iterator[Problem]:
     """
     if job.header.formula_set != FORMULA_SET:
         return
-    state = State()
-    for entry in job.state.entries:
+    for state, entry in states_before(job.state.entries):
         if entry.type == "answer":
             words = _differs(replace(job, state=state), entry)
             if words:
                 place = f"entry {entry.number}"
                 yield Problem(name, f"altered: {words}", place, remedy=_REMEDY)
-        state = fold(state, entry)
 
 
 def _differs(job: Job, entry: Entry) -> str:

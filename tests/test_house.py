@@ -47,15 +47,10 @@ FLOORS = (
     ("checklist",),
     ("schemas",),
     ("record",),
-    ("locate",),  # what is wrong, and which test to make next
+    ("locate", "bundle"),  # what is wrong, and which test to make next; which conductors are sound
     ("verdict",),
-    (
-        "job",
-        "verdict.progress",
-        "works",
-        "repairs",
-    ),  # one frozen job, and what stands against its acceptance
-    ("report", "judging", "printing", "sampling", "picture", "search"),
+    ("job", "verdict.progress", "works", "repairs"),  # one frozen job, and what stands against it
+    ("report", "judging", "printing", "sampling", "picture", "search", "survey"),
     ("practice",),  # but for its beginning, which opens a job
     ("asked", "following", "field_list"),
     ("crew", "answering", "field_entry", "session", "offered"),

@@ -82,10 +82,10 @@ def parser() -> argparse.ArgumentParser:
     locate = command("locate", "print what is wrong in a job, how sure that is, and the next test")
     locate.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
     locate.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    _convert_arguments(command("convert", "print which conductors of an old bundle to use"))
     _print_arguments(command("print", "write what is taken along on paper, to print"), a_site)
     _enter_arguments(command("enter", "keep what was written on paper in the field in a job"))
-    compare = command("compare", "print what changed between two reports of a site")
-    _compare_arguments(compare)
+    _compare_arguments(command("compare", "print what changed between two reports of a site"))
     _review_arguments(
         command("review", "recompute reports from their own bytes and tell what was found")
     )
@@ -105,6 +105,15 @@ def _signers_arguments(signers: argparse.ArgumentParser) -> None:
         "--number", metavar="N", type=int, help="with --know: of this sign-off; without it the only"
     )
     signers.add_argument("--forget", metavar="FINGERPRINT", help="take a key out")
+
+
+def _convert_arguments(convert: argparse.ArgumentParser) -> None:
+    """The arguments of `convert`."""
+    convert.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    convert.add_argument(
+        "--output", metavar="FILE", help="a new site file to write, with the pairs"
+    )
+    convert.add_argument("--json", action="store_true", help="for programs: one JSON document")
 
 
 def _print_arguments(sheet: argparse.ArgumentParser, a_site: str) -> None:

@@ -43,6 +43,7 @@ from commission.search import with_search
 from commission.session import Session
 from commission.site.load import parse_site
 from commission.site.schema import Site
+from commission.survey import with_survey
 from commission.text import visible
 
 if TYPE_CHECKING:
@@ -235,6 +236,8 @@ def _job(
         notices.append("This job is signed: it can be read, nothing can be added")
     notices += _differing(path, header.job_kind, site_text, checklist_text, disk)
     plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
+    state = replay(entries)
+    plan = with_survey(plan, site, state)
     return Job(
         folder=path,
         header=header,
@@ -242,7 +245,7 @@ def _job(
         checklist=checklist,
         plan=with_search(plan, site, (entry.step for entry in entries)),
         sheet=sheet,
-        state=replay(entries),
+        state=state,
         signed=signed,
         notices=tuple(notices),
         site_text=site_text.decode("utf-8"),

@@ -27,6 +27,7 @@ from commission.record import folder as folders
 from commission.record.entry import Entry
 from commission.record.evidence import attach_file
 from commission.record.replay import FINAL, fold, written_along
+from commission.survey import with_survey
 from commission.text import clean
 from commission.units import Reading
 from commission.verdict.judge import Judgement
@@ -336,5 +337,6 @@ class Session:
         state = self.job.state
         for written in self._journal.append(entries, as_list=as_list):
             state = fold(state, written)
-        self.job = dataclasses.replace(self.job, state=state, notices=())
+        plan = with_survey(self.job.plan, self.job.site, state)
+        self.job = dataclasses.replace(self.job, plan=plan, state=state, notices=())
         return self.job

@@ -18,7 +18,7 @@ from itertools import combinations
 from commission.bundle.section import Decision, Readings, Section, State, Test
 
 OPEN_FROM_OHM = 1_000.0
-"""From here a conductor is called broken, below it poor (judgement: wet breaks conduct a little)."""
+"""From here a conductor is called broken, below it poor (judgement: wet breaks conduct)."""
 _WHY = (
     "More than two readings for each conductor: a loop has an end but is too high, and either of "
     "its two may be the poor one"
@@ -149,6 +149,8 @@ class _Deciding:
             return "poor" if pair and self._known in pair else "in doubt"
         if self._most_read(name) > 0:
             return "in doubt"
+        if self._insulated(name):
+            return "insulated"
         return "not needed" if done else "open"
 
     def _most_read(self, name: str) -> float:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Kind = Literal["insulation", "return", "loop"]
-State = Literal["sound", "leaks", "broken", "poor", "in doubt", "not needed", "open"]
+State = Literal["sound", "insulated", "leaks", "broken", "poor", "in doubt", "not needed", "open"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,6 +86,8 @@ def _check_scope(one: One) -> Iterator[Finding]:
         )
     if one.item.sign is not None and one.scope != "station":
         yield one.finding("sign", "only an item repeated for each 'station' is a sign of one")
+    if one.item.bundle and one.scope != "path":
+        yield one.finding("bundle", "only an item repeated for each 'path' is followed by a survey")
 
 
 def _check_answer(one: One) -> Iterator[Finding]:

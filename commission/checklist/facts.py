@@ -37,6 +37,8 @@ class Facts:
             return any(path.new_cable for path in self._paths(target))
         if fact == "path.branched":
             return any(self._trees[path.id].branched for path in self._paths(target))
+        if fact == "path.bundle":
+            return any(path.conductor for path in self._paths(target))
         if fact == "station.two_solenoids":
             return any(len(station.solenoid) > 1 for station in self._stations(target))
         return any(

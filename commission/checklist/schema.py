@@ -84,6 +84,7 @@ Fact = Literal[
     "controller.address_check",
     "path.new_cable",
     "path.branched",
+    "path.bundle",
     "site.several_paths",
     "site.several_outputs",
     "station.two_solenoids",
@@ -185,6 +186,7 @@ class Item:
     clears: bool = False
     reopened_by: tuple[Slug, ...] = ()
     sign: Sign | None = None  # the part it plays in telling from symptom to cause
+    bundle: bool = False  # of a path: the survey of its old bundle follows
 
 
 @shape

@@ -13,12 +13,14 @@ from commission.site.tree import PathTree
 from commission.units import in_unit
 
 # Rectangular half-widths of a length by how it was obtained (judgement; one error per method).
-LENGTH_ERROR = {"tape": 0.01, "wheel": 0.02, "drawing": 0.05, "estimate": 0.15}
+# By loop: the cable kind's resistance was read over this very length; its ends are cut afterwards.
+LENGTH_ERROR = {"tape": 0.01, "wheel": 0.02, "drawing": 0.05, "estimate": 0.15, "loop": 0.005}
 LENGTH_WORDS = {
     "tape": "lengths by tape",
     "wheel": "lengths by measuring wheel",
     "drawing": "lengths from the drawing",
     "estimate": "estimated lengths",
+    "loop": "ends cut after the loop was read",
 }
 DC_ERROR = 0.20  # half-width of a decoder's stated d.c. resistance, a fraction (judgement)
 

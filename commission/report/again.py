@@ -29,6 +29,7 @@ from commission.report.seal import ends
 from commission.report.signoff import TYPED, SignOff
 from commission.search import with_search
 from commission.site.load import parse_site
+from commission.survey import with_survey
 from commission.text import visible
 
 _SHOWN = 60  # characters of a line that are quoted
@@ -54,6 +55,8 @@ def job_of(
         refuse_too_large(sheet, name)
     plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
     entries = entries_of(report)
+    state = replay(entries)
+    plan = with_survey(plan, site, state)
     return Job(
         folder=Path(),
         header=header_of(report),
@@ -61,7 +64,7 @@ def job_of(
         checklist=checklist,
         plan=with_search(plan, site, (entry.step for entry in entries)),
         sheet=sheet,
-        state=replay(entries),
+        state=state,
         signed=True,
         site_text=files["site"],
         checklist_text=files["checklist"],

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from commission.problems import InputRefused
 from commission.shapes import build
+from commission.site.pairs import with_pairs
 from commission.site.schema import FORMAT, KIND, Site
 from commission.text import visible
 from commission.toml_place import parse_toml, read_input, refuse_other_kinds, validated
@@ -29,11 +30,11 @@ def parse_site(data: bytes, name: str, *, known_good: bool = False) -> Site:
     table, places = parse_toml(data, name)
     refuse_other_kinds(table, name, KIND, FORMAT, "a site file", places)
     if known_good:
-        return build(Site, table)
+        return with_pairs(build(Site, table))
     from commission.site.relations import Relations  # a resumed job does without
 
     site, problems = validated(Site, table, name, places)
     problems += Relations(table, name, places).problems()
     if problems or site is None:
         raise InputRefused(sorted(problems, key=lambda problem: (problem.line or 0, problem.key)))
-    return site
+    return with_pairs(site)

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from commission.problems import Problem, nearest
+from commission.site.bundles import of_bundles
 from commission.site.schema import ROOT
 from commission.site.sense import of_tables
 from commission.site.tables import Row, rows_of, si
@@ -38,6 +39,8 @@ class Relations:
             self._say(place, message, remedy)
         boxes = self._paths()
         self._stations(boxes)
+        for place, message, remedy in of_bundles(self._table, boxes, self._cable_kinds):
+            self._say(place, message, remedy)
         return self._found
 
     # Looking into raw tables

@@ -261,7 +261,7 @@ def _pair(value: object) -> tuple[str, str]:
 _NAME: dict[str, Any] = {"type": "string"}
 _TWO_NAMES = {"type": "array", "items": _NAME, "minItems": 2, "maxItems": 2}
 Pair = Annotated[tuple[str, str], Checked(_pair, {"anyOf": [_NAME, _TWO_NAMES]})]
-LengthBy = Literal["tape", "wheel", "drawing", "estimate"]
+LengthBy = Literal["tape", "wheel", "drawing", "estimate", "loop"]
 
 
 @shape
@@ -276,6 +276,16 @@ class Segment:
 
 
 @shape
+class OldConductor:
+    """A conductor of an old bundle, by its colour or number, and the boxes where it is found."""
+
+    id: Id
+    label: Text = ""
+    cable: str | None = None  # the path's first kind when absent
+    passes: tuple[Id, ...] = ()  # every box and the terminals when absent
+
+
+@shape
 class Path:
     """A tree of segments from the output terminals; its own defaults for cable and lengths."""
 
@@ -287,7 +297,28 @@ class Path:
     cable: Pair
     length_by: LengthBy = "drawing"
     box: tuple[Box, ...] = ()
+    conductor: tuple[OldConductor, ...] = ()
     segment: Annotated[tuple[Segment, ...], AtLeast(1)]
+
+
+def _two(value: object) -> tuple[str, str]:
+    if not isinstance(value, list) or len(value) != 2 or len(set(map(str, value))) != 2:
+        raise ValueError("name two different conductors")
+    return _pair(value)
+
+
+@shape
+class ChosenPair:
+    """Two conductors of an old bundle that carry the segment to a box, and what was read of them.
+
+    Its cable and `length_by` count instead of the segment's own.
+    """
+
+    path: Id
+    box: Id
+    conductors: Annotated[tuple[str, str], Checked(_two, _TWO_NAMES)]
+    cable: Pair
+    length_by: LengthBy = "loop"
 
 
 @shape
@@ -333,4 +364,5 @@ class Site:
     decoder_kind: dict[str, DecoderKind]
     cable_kind: dict[str, CableKind]
     path: Annotated[tuple[Path, ...], AtLeast(1)]
+    pair: tuple[ChosenPair, ...] = ()
     station: Annotated[tuple[Station, ...], AtLeast(1)]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -65,7 +66,7 @@ class Ground:
 
     def _between(self, lead: str, other: str, joined: list[tuple[str, str]]) -> float:
         """Ohms between two nodes, with these pairs of nodes joined into one."""
-        merged = {}
+        merged: dict[str, str] = {}
         for keep, gone in joined:
             root = merged.get(keep, keep)
             merged.update({node: root for node, at in merged.items() if at == gone})
@@ -97,7 +98,7 @@ class Ground:
                 marks[where] = f"{name} {where}"
             node_at[name] = marks
             stops = sorted(marks)
-            for start, end in zip(stops, stops[1:], strict=False):
+            for start, end in pairwise(stops):
                 excess = sum(
                     more for where, more in [self.poor.get(name, (-1, 0.0))] if start <= where < end
                 )

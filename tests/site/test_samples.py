@@ -112,7 +112,8 @@ def test_every_kind_is_used_and_every_station_waters_something_of_its_own(name: 
     assert coils == site.solenoid_kind.keys()
     assert {station.decoder for station in site.station} == site.decoder_kind.keys()
     pairs = [segment.cable or path.cable for path in site.path for segment in path.segment]
-    assert {kind for pair in pairs for kind in pair} == site.cable_kind.keys()
+    old = {one.cable or path.cable[0] for path in site.path for one in path.conductor}
+    assert {kind for pair in pairs for kind in pair} | old == site.cable_kind.keys()
     waters = [station.waters for station in site.station]
     assert all(waters)
     assert len(set(waters)) == len(waters)

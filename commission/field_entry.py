@@ -19,6 +19,7 @@ from commission.job import Job
 from commission.problems import InputRefused, Problem, nearest
 from commission.record.entry import Entry
 from commission.record.replay import fold
+from commission.survey import with_survey
 from commission.text import visible
 from commission.units import parse_reading
 from commission.user.instruments import Instrument
@@ -133,7 +134,9 @@ class _Taking:
         """Add an entry to the job as it stands here, under the number that it will have."""
         state = self.job.state
         numbered = replace(entry, number=len(state.entries) + 1)
-        self.job = replace(self.job, state=fold(state, numbered))
+        state = fold(state, numbered)
+        plan = with_survey(self.job.plan, self.job.site, state)
+        self.job = replace(self.job, plan=plan, state=state)
         self.taken.entries.append(entry)
         return numbered
 

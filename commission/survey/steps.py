@@ -169,12 +169,16 @@ class _Maker:
         one, other = found.decision.pair or ("", "")
         loop = found.loop.text if found.loop else ""
         ask = f"{one} and {other} carry the path from {found.near} to {found.far} (loop {loop}). "
-        left = listed([f"{name} ({found.states[name]})" for name in found.abandoned])
+        left = listed([self._named(name) for name in found.abandoned])
         ask += f"Disconnect and cap in both boxes: {left}. " if left else ""
         item = Item(
             id="pair", title=f"Pair: {one} and {other}", ask=f"{ask}Is it done?", answer="confirm"
         )
         return self._step(f"{found.place}/pair/{one}/{other}", item, "")
+
+    def _named(self, name: str) -> str:
+        state = self._found.states[name]
+        return name if state in (*_UNSAID, "insulated") else f"{name} ({state})"
 
     def _none(self) -> Step:
         found, unit = self._found, "ft" if self._site.site.units == "US" else "m"

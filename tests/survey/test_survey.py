@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from commission.cli import main
+from commission.field_list import parse
 from commission.host import Disk
 from commission.opening import open_job, read_job
 from commission.problems import StepRefused
@@ -15,7 +17,7 @@ from commission.site.load import load_site
 from commission.survey.sections import surveyed
 from tests import walks
 from tests.survey.ground import SAMPLE, grounds, open_steps, shown, survey
-from tests.walks import begin, walk_until
+from tests.walks import begin, walk_to_the_end, walk_until
 
 
 def at_survey(folder: Path) -> Session:
@@ -205,3 +207,48 @@ def test_a_site_without_a_bundle_is_told_so(
     session.close()
     assert main(["convert", str(session.job.folder)]) == 2
     assert "[[path.conductor]]" in capsys.readouterr().err
+
+
+def test_from_the_bundle_to_a_signed_report(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Both jobs end in a report that is what its own record gives."""
+    session = at_survey(tmp_path)
+    ground = grounds(session)
+    ground["G3"].breaks["red"] = 0.5
+    survey(session, ground)
+    walk_to_the_end(session)
+    session.sign(walks.signoff(), walks.KEY)
+    session.close()
+    assert main(["check", str(session.job.folder)]) == 0
+    new = tmp_path / "with-pairs.toml"
+    assert main(["convert", str(session.job.folder), "--output", str(new)]) == 0
+    opened = open_job(new, kind="converted", disk=Disk(), now=walks.clock())
+    opened.crew.take(session.crew.hands)
+    assert not opened.job.plan.by_id.keys() & {"path/G/bundle-list", "path/G/box/G1/pair"}
+    walk_to_the_end(opened)
+    assert not opened.job.open_defects
+    opened.sign(walks.signoff(), walks.KEY)
+    opened.close()
+    assert main(["check", str(opened.job.folder)]) == 0
+    capsys.readouterr()
+
+
+def test_a_list_from_the_field_may_hold_readings_that_follow_from_those_above(
+    tmp_path: Path,
+) -> None:
+    session = at_survey(tmp_path)
+    at = (session.now() + timedelta(minutes=1)).strftime("%Y-%m-%d %H:%M%z")
+    at = f"{at[:-2]}:{at[-2:]}"
+    rows = [
+        ("dead", "0.02 V"), ("insulation/white", "OL"), ("return/white", "0.40 ohm"),
+        ("insulation/red", "OL"), ("loop/white/red", "0.74 ohm"), ("pair/white/red", "yes"),
+    ]  # fmt: skip
+    lines = ["step;reading;observer;time"]
+    lines += [f"bundle/G/G1/{step};{text};{walks.OBSERVER};{at}" for step, text in rows]
+    listed = parse("\n".join(lines).encode(), "list.csv")
+    for _ in range(400):  # the rows were written before they are entered
+        session.now()
+    session.answer_all(listed, "list.csv", walks.WRITER)
+    assert next(open_steps(session)).id == "bundle/G/G2/dead"
+    session.close()

@@ -1,0 +1,39 @@
+"""The survey of an old bundle by keys: one reading after the other, then the pair."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.survey.ground import grounds, open_steps, shown
+from tests.survey.test_survey import at_survey
+from tests.tui.golden import Golden
+from tests.tui.walking import LARGE, SMALL, Walk, play
+
+sizes = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
+
+
+@sizes
+def test_the_walk_asks_for_one_reading_after_the_other_and_names_the_pair(
+    tmp_path: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    session = at_survey(tmp_path)
+    ground = grounds(session)
+    ground["G1"].leaks["white"] = 0.4, 800.0
+
+    async def scene(walk: Walk) -> None:
+        for step in open_steps(session):
+            await walk.shows(step.title)
+            if step.item.id == "pair":
+                break
+            if step.id == "bundle/G/G1/loop/red/blue":
+                golden.check(walk.app, "survey-loop")
+            text = shown(ground["G1"], step)
+            await walk.press(text, "enter")
+            await walk.shows(f"entry {len(session.job.state.entries)}")
+        golden.check(walk.app, "survey-pair")
+        await walk.press("y", "enter")
+        await walk.shows("From box G1 to box G2")
+
+    play(session, scene, size)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from commission.job import Job
 from commission.locate.next_test import Costs
 from commission.locate.words import Words
+from commission.practice.repair import left, repairs
 from commission.practice.truth import Truth
 from commission.search import STAGE
 from commission.search.found import found
@@ -13,7 +14,11 @@ from commission.search.found import found
 def compared(job: Job, truth: Truth) -> tuple[tuple[str, str], ...]:
     """Headings and what stands below them: the truth, the conclusions, the cost."""
     words = Words(job.site)
-    hidden = [f"{words.place(one.place)}: {words.fault(one)}" for one in truth.faults]
+    still = left(job, truth)
+    hidden = [
+        f"{words.place(one.place)}: {words.fault(one)}{'' if one in still else ' (put right)'}"
+        for one in truth.faults
+    ]
     defects = [f"{d.id} ({d.state}) {d.where}: {d.text}" for d in job.state.defects.values()]
     answers = [
         words.statement(answer.posterior)
@@ -29,7 +34,7 @@ def compared(job: Job, truth: Truth) -> tuple[tuple[str, str], ...]:
 
 
 def cost(job: Job) -> str:
-    """The boxes opened and the tests made in the search, in minutes of two people."""
+    """The boxes opened, the tests and the repairs made, in minutes of two people."""
     costs, boxes, minutes = Costs(), set[str](), 0.0
     for status in job.statuses.values():
         step = status.step
@@ -38,5 +43,8 @@ def cost(job: Job) -> str:
                 boxes.add(step.target.box)
             minutes += costs.dead if step.needs == "off" else costs.live
     minutes += costs.open_box * len(boxes)
+    mended = len(list(repairs(job)))
+    minutes += (costs.open_box + costs.remake_joint) * mended
     opened = f"{len(boxes)} {'box' if len(boxes) == 1 else 'boxes'} opened"
-    return f"{opened}, about {minutes:.0f} minutes"
+    tried = f", {mended} {'repair' if mended == 1 else 'repairs'}" if mended else ""
+    return f"{opened}{tried}, about {minutes:.0f} minutes"

@@ -17,9 +17,11 @@ from commission.checklist.schema import NO, YES
 from commission.expected.model import OutputModel
 from commission.expected.sheet import Sheet
 from commission.job import Job
+from commission.locate.faults import Fault
 from commission.locate.plant import Plant
 from commission.locate.readings import DEAD_KINDS, FieldTest, Unit
 from commission.locate.situation import CoilState, Situation
+from commission.practice.repair import left
 from commission.practice.truth import Truth
 from commission.search.symptoms import test_at
 from commission.units import in_unit
@@ -28,6 +30,7 @@ from commission.user.instruments import DEMO
 _AT_STATION = ("indicator", "valve", "others")
 _COMMON = 2 / 3  # of each percentage, in all readings of a quantity
 _MOST = {"E": 0.02}  # of the half-width of a cause
+_PART = 0.7  # of each half-width: what is sound reads as sound, nearly always (judgement)
 _SOUND_OHM = 300_000.0  # where a sound path stops climbing
 
 
@@ -36,6 +39,7 @@ class Ground:
 
     def __init__(self, sheet: Sheet, truth: Truth) -> None:
         self._sheet, self.truth = sheet, truth
+        self._repaired: dict[tuple[Fault, ...], Ground] = {}
 
     def _rng(self, *names: object) -> random.Random:
         return random.Random("/".join(map(str, (self.truth.random, *names))))
@@ -45,13 +49,15 @@ class Ground:
         """The output as built: every cause somewhere within its half-width."""
         drawn = self._sheet.on_test_day("1")
         shifts = {
-            cause.key: self._rng(cause.key).uniform(-1, 1)
+            cause.key: self._rng(cause.key).uniform(-_PART, _PART)
             * min(cause.half_width, _MOST.get(cause.key, cause.half_width))
             for cause in drawn.causes
             if not cause.key.startswith("own/")
         }
         for station in drawn.stations:
-            shifts[f"own/{station.id}"] = self._rng("coil", station.id).uniform(-0.05, 0.05)
+            shifts[f"own/{station.id}"] = 0.05 * self._rng("coil", station.id).uniform(
+                -_PART, _PART
+            )
         return replace(drawn, mains=self.mains_v / self._nominal_v, shifts=shifts)
 
     @property
@@ -74,14 +80,29 @@ class Ground:
     # what is told
 
     def tells(self, job: Job, step: Step) -> str:
-        """What is to be entered at a step, as it is typed; "" where the person decides."""
+        """What is to be entered at a step, as it is typed; "" where the person decides.
+
+        What was put right so far reads and looks as it should.
+        """
+        return self._as_left(left(job, self.truth))._tells(job, step)
+
+    def _as_left(self, faults: tuple[Fault, ...]) -> Ground:
+        """The same ground with these faults only."""
+        if faults == self.truth.faults:
+            return self
+        if faults not in self._repaired:
+            self._repaired[faults] = Ground(self._sheet, replace(self.truth, faults=faults))
+        return self._repaired[faults]
+
+    def _tells(self, job: Job, step: Step) -> str:
         if step.item.answer == "measure":
             return self._shown(job, step)
         return self._seen(step)
 
     def _shown(self, job: Job, step: Step) -> str:
         """What the meter shows."""
-        item, rng = step.item, self._rng(step.id, len(job.state.history.get(step.id, ())))
+        item, before = step.item, job.state.history.get(step.id, ())
+        rng = self._rng(step.id, sum(entry.type == "answer" for entry in before))
         if item.compare == "mains-voltage":
             return f"{self.mains_v:.1f} V"
         if item.compare == "dead-voltage":

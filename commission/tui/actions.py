@@ -18,6 +18,7 @@ from commission.record.replay import FINAL
 from commission.session import SEVERITIES
 from commission.tui.keys import help_page
 from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen, TextScreen
+from commission.tui.screens.practising import practice_options, repair_options
 from commission.tui.widgets.step_card import card, entry_words, expected_words, likely_words
 
 if TYPE_CHECKING:
@@ -83,8 +84,7 @@ class Actions:
         options["overview"] = ("What is done, failed, open", self.overview)
         signing = "Owner's receipt" if self._walk.job.signed else "Sign and save the report"
         options["sign"] = (signing, self.sign)
-        if self._walk.session.ground is not None:
-            options["truth"] = ("Show the truth, and end the practice", self.truth)
+        options |= practice_options(self._walk)
         options["help"] = ("Keys and help", self.help)
         place = f"{step.target.label}: {step.title}" if step.target.label else step.title
         self._choose(place, options)
@@ -196,6 +196,7 @@ class Actions:
             ),
             "defect": ("Raise a defect", self.defect),
             "fault": (FAULT, self.find_fault),
+            **repair_options(self._walk),
             "exception": ("Hand over with this as a named exception", self.exception),
             "later": ("Go on without deciding", self._walk.action_next_open),
         }
@@ -212,12 +213,6 @@ class Actions:
         from commission.tui.screens.fault import FaultDialogue
 
         FaultDialogue(self._walk, self.defect).show()
-
-    def truth(self) -> None:
-        """What was hidden at a practice, beside what was concluded."""
-        from commission.tui.screens.fault import truth_screen
-
-        self._walk.app.push_screen(truth_screen(self._walk.session))
 
     def _again(self) -> None:
         self._walk.show_step(self._walk.step_id)

@@ -71,10 +71,11 @@ def test_what_is_hidden_is_found_by_the_tests_that_are_suggested(
     session.close()
 
 
-def test_a_sound_ground_reads_as_expected(tmp_path: Path) -> None:
+@pytest.mark.parametrize("number", range(5, 13))
+def test_a_sound_ground_reads_as_expected(tmp_path: Path, number: int) -> None:
     """With nothing hidden every reading lies within the program's own range of what it expects."""
-    session = begun(tmp_path, 7)
-    session.__dict__["ground"] = Ground(session.job.sheet, Truth(7, ()))
+    session = begun(tmp_path, number)
+    session.__dict__["ground"] = Ground(session.job.sheet, Truth(number, ()))
     walk_through(session)
     verdicts = {s.verdict for s in session.job.statuses.values()}
     assert verdicts <= {"pass", "recorded", "marginal"}

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from commission.locate.words import Words
 from tests.practice.playing import begun, search, walk_through
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play
@@ -32,6 +33,35 @@ def test_the_meter_shows_and_it_is_typed(
         shown = ground.tells(session.job, loop)
         await walk.press(shown, "enter")
         await walk.until(lambda: ("answer", shown) in walk.kept())
+
+    play(session, scene, size)
+
+
+@sizes
+def test_putting_it_right_by_keys_and_the_retest_that_passes(
+    tmp_path: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    session = begun(tmp_path, A_SOLENOID)
+    walk_through(session)
+    search(session)
+    step = next(s.step for s in session.job.statuses.values() if s.verdict == "fail")
+    ground = session.ground
+    assert ground is not None
+    where = Words(session.job.site).place(ground.truth.faults[0].place)
+
+    async def scene(walk: Walk) -> None:
+        await walk.go(step)
+        await walk.menu("Put something right")
+        await walk.shows("Kept as a defect of this step")
+        golden.check(walk.app, "practice-put-right")
+        await walk.choose(where)
+        await walk.shows(f"Put right {where}: what?")
+        await walk.choose("the solenoid replaced")
+        await walk.until(lambda: bool(session.job.open_defects))
+        told = ground.tells(session.job, step)
+        await walk.press(told, "enter")
+        await walk.until(lambda: session.job.statuses[step.id].verdict == "pass")
+        assert not session.job.open_defects
 
     play(session, scene, size)
 

@@ -1,0 +1,86 @@
+"""What only a practice offers: putting something right in the ground, and the truth at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from commission.tui.screens.form import MenuScreen
+
+if TYPE_CHECKING:
+    from commission.tui.screens.walk import WalkScreen
+
+Options = dict[str, tuple[str, Callable[[], None]]]
+
+
+def practice_options(walk: WalkScreen) -> Options:
+    """The lines that a menu has more at a practice; none at any other job."""
+    if walk.session.ground is None:
+        return {}
+    return repair_options(walk) | {
+        "truth": ("Show the truth, and end the practice", lambda: _truth(walk))
+    }
+
+
+def repair_options(walk: WalkScreen) -> Options:
+    """Putting something right, while a practice is open."""
+    if walk.session.ground is None or walk.job.signed:
+        return {}
+    return {"repair": ("Put something right, then test again", lambda: _where(walk))}
+
+
+def _where(walk: WalkScreen) -> None:
+    """Ask where, the places that the readings speak for first."""
+    from commission.practice.repair import places
+
+    likely = dict.fromkeys((*_likely(walk), *places(walk.job.site)))
+    rows = [(str(number), words) for number, words in enumerate(likely)]
+
+    def chosen(key: str | None) -> None:
+        if key:
+            _what(walk, rows[int(key)][1])
+        else:
+            walk.entry.focus()
+
+    about = "Kept as a defect of this step; a retest here that passes closes it."
+    walk.app.push_screen(MenuScreen("Put right: where?", rows, about), chosen)
+
+
+def _likely(walk: WalkScreen) -> list[str]:
+    """The places that the readings so far speak for, the likeliest first."""
+    from commission.locate.words import Words
+    from commission.search.found import found
+
+    words = Words(walk.job.site)
+    ranked = [
+        places for answer in found(walk.job) if answer.is_wrong for places, _ in answer.ranked
+    ]
+    apart = [place for places in ranked for place in sorted(places)]
+    single = [("station", name) for p in apart if p[0] == "pair" for name in p[1:]]
+    return [words.place(p) for p in (*apart, *single) if p[0] in ("segment", "box", "station")]
+
+
+def _what(walk: WalkScreen, where: str) -> None:
+    """Ask what is done there, and keep it."""
+    from commission.practice.repair import PUT_RIGHT, REPAIRS, SEVERITY
+
+    rows = [(words, words) for words in REPAIRS]
+
+    def chosen(what: str | None) -> None:
+        if what:
+            step = walk.status.step
+            walk.session.raise_defect(step, SEVERITY, where, what, PUT_RIGHT)
+            walk.refresh_job()
+            walk.saved()
+            walk.show_step(step.id)
+        else:
+            walk.entry.focus()
+
+    walk.app.push_screen(MenuScreen(f"Put right {where}: what?", rows), chosen)
+
+
+def _truth(walk: WalkScreen) -> None:
+    """What was hidden, beside what was concluded."""
+    from commission.tui.screens.fault import truth_screen
+
+    walk.app.push_screen(truth_screen(walk.session))

@@ -2,7 +2,8 @@
 
 Ends: the longest of each path. Stations: as many as find bad ones among them with the probability
 asked for, in an order made of digests. Of both also everything that was marginal, failed or tested
-again in the report, or has a defect. Boxes: those of these ends, and with defects.
+again in the report, or has a defect. Boxes: those of these ends, with defects, and where a joint
+was opened to find a fault. What a search read tells of a fault since put right: it does not count.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from math import comb
 
 from commission.checklist.plan import Step
 from commission.job import Job, Status
+from commission.search import JOINT_OPENED, STAGE
 from commission.verdict.judge import FAIL, MARGINAL
 
 BAD_PERCENT = 10
@@ -113,7 +115,10 @@ def _told(earlier: Job | None) -> Iterable[tuple[str, str]]:
         return
     for status in earlier.statuses.values():
         target = status.step.target
-        if target.scope in ("station", "end", "box"):
+        if status.step.stage.id == STAGE:
+            if status.step.id.endswith(f"/{JOINT_OPENED}") and status.state == "answered":
+                yield target.place(), "joint opened to find a fault"
+        elif target.scope in ("station", "end", "box"):
             for reason in _reasons(earlier, status):
                 yield target.place(), reason
     for defect in earlier.state.defects.values():

@@ -10,11 +10,14 @@ from pathlib import Path
 
 import pytest
 
+from commission.checklist.plan import Step
 from commission.host import Disk
 from commission.job import Job
+from commission.locate.readings import FieldTest
 from commission.opening import open_job
 from commission.resources import samples
 from commission.sampling import drawn, sample, sample_size
+from commission.search import STAGE
 from commission.session import Session
 from tests import walks
 from tests.report.years import LOOP, off, walked
@@ -153,3 +156,27 @@ def test_the_sample_proposes_the_first_choice_for_what_is_in_it(tmp_path: Path) 
 def test_it_is_the_same_whatever_was_answered_since(tmp_path: Path) -> None:
     job = job_on(tmp_path)
     assert sample(replace(job, notices=("something",))) == sample(job)
+
+
+def test_of_a_search_it_holds_the_boxes_whose_joint_was_opened_and_no_reading(
+    tmp_path: Path,
+) -> None:
+    """What a search read tells of a fault since put right; an opened joint is worth a look."""
+    folders = [tmp_path / "then", tmp_path / "now"]
+    for folder in folders:
+        folder.mkdir()
+    session = walks.begin(folders[0], "small-garden")
+    goal = walks.first(session, lambda step: step.item.id == "unbridged-again")
+    walks.walk_until(session, goal)
+    for test in (FieldTest("side", "A", "B2", beyond="B3"), FieldTest("loop", "A", "B5")):
+        step: Step | None = session.take_up(test)
+        while step is not None and step.id.startswith("search/"):
+            text = "12 ohm" if step.item.answer == "measure" else "yes"
+            walks.answer(session, step, text)
+            step = walks.first_open(session)
+    assert {s.verdict for s in session.job.statuses.values() if s.step.stage.id == STAGE} > {"fail"}
+    session.close()
+    job = job_on(folders[1], "small-garden")
+    found = sample(replace(job, earlier_job=lambda: session.job)).why
+    assert found["path/A/box/B2"] == "joint opened to find a fault"
+    assert "path/A/box/B5" not in found

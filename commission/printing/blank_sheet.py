@@ -162,8 +162,8 @@ def _page(blank: Blank, first: Mapping[str, str], name: str, steps: Sequence[Ste
 
 
 def _stages(steps: Sequence[Step]) -> Iterator[tuple[int, list[Step]]]:
-    """The steps of each stage, with its number."""
-    for number, group in groupby(steps, key=lambda step: step.stage_number):
+    """The steps of each stage, with its number; a search stands apart within the stage it is in."""
+    for (number, _stage), group in groupby(steps, key=lambda s: (s.stage_number, s.stage.id)):
         yield number + 1, list(group)
 
 

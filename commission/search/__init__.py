@@ -13,6 +13,7 @@ from commission.site.schema import Site
 
 STAGE = "search"
 PREFIX = f"{STAGE}/"
+JOINT_OPENED = "joint-opened"  # the last part of a step's id: a sealed joint was opened for a test
 
 
 def with_search(plan: Plan, site: Site, steps: Iterable[str]) -> Plan:

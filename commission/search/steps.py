@@ -15,7 +15,7 @@ from commission.checklist.schema import Choice, Comparison, Item, Scope, Stage
 from commission.checklist.targets import Target, called
 from commission.locate.instructions import QUANTITIES, Instructions
 from commission.locate.readings import DEAD_KINDS, FieldTest, FieldTestKind
-from commission.search import PREFIX, STAGE
+from commission.search import JOINT_OPENED, PREFIX, STAGE
 from commission.site.schema import ROOT, Site
 
 _TITLES: dict[FieldTestKind, str] = {
@@ -40,7 +40,7 @@ _SEEN = (
     Choice(say="dark", verdict="fail"),
     Choice(say="something else", verdict="fail"),
 )
-_AROUND = ("bridge-on", "bridge-off", "joint-opened", "joint-remade")  # done around a test
+_AROUND = ("bridge-on", "bridge-off", JOINT_OPENED, "joint-remade")  # done around a test
 _ABOUT = "Tests made to find a fault, beside those of the checklist."
 
 
@@ -145,7 +145,7 @@ class _Maker:
                 f"Open the joint in box {box} that leads to {test.beyond}. Note what was spliced."
             )
             undoes = f"Is the joint in box {box} remade with new connectors, waterproof?"
-            names = ("joint-opened", "Joint opened"), ("joint-remade", "Joint remade")
+            names = (JOINT_OPENED, "Joint opened"), ("joint-remade", "Joint remade")
         if does:
             (first, title), _ = names
             yield self._confirm(f"{own}/{first}", title, does)

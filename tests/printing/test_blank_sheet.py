@@ -16,6 +16,9 @@ from commission.checklist.load import parse_checklist
 from commission.checklist.plan import Step, build_plan
 from commission.expected.sheet import Sheet
 from commission.expected.values import Expectation
+from commission.host import Disk
+from commission.locate.readings import FieldTest
+from commission.opening import read_job
 from commission.printing.blank_sheet import COLUMNS, Blank, blank_sheet, open_in
 from commission.resources import checklists, samples
 from commission.session import Session
@@ -221,3 +224,19 @@ def test_markup_in_every_text_of_the_files_stays_text() -> None:
     }  # fmt: skip
     assert all(one.text.endswith(MARKUP) for one in root.all("div", "title"))
     assert all(MARKUP in page.text for page in root.all("section"))
+
+
+def test_a_test_of_a_search_stands_apart_within_its_stage(session: Session) -> None:
+    """A bridge that is on has to come off: by paper too, and nothing else is called a search."""
+    goal = first(session, lambda step: step.item.id == "unbridged-again")
+    walk_until(session, goal)
+    bridge = session.take_up(FieldTest("loop", "A", "B3"))
+    assert "search/A/B3" not in blank_sheet(open_in(read_job(session.job.folder, Disk())))
+    session.answer(bridge, "yes")
+    root = read_html(blank_sheet(open_in(session.job)))
+    of_path = next(one for one in root.all("section") if "search/A/B3/loop" in ids(one))
+    rows = [row for row in of_path.all("tr") if ids(row) or row.all("h2")]
+    start = next(n for n, row in enumerate(rows) if "Finding a fault" in str(row.text))
+    kept = [ids(row) for row in rows[start + 1 : start + 4]]
+    assert kept == [["search/A/B3/loop"], ["search/A/B3/loop/bridge-off"], []]
+    assert "Path dead" in rows[start + 3].text

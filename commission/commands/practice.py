@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import secrets
+import shlex
 
+from commission.commands.say import say
 from commission.problems import InputRefused
 
 _NUMBERS = 10_000  # random states that people can say to each other
@@ -25,6 +27,8 @@ def run(options: argparse.Namespace) -> int:
     try:
         from commission.tui.app import run as walk
 
-        return walk(session)
+        code = walk(session)
+        say(f"To go on with it: commission open {shlex.quote(str(session.job.folder))}")
+        return code
     finally:
         session.close()

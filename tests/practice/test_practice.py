@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import sys
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,9 @@ from commission.practice.truth import LEVELS, Truth, read
 from commission.problems import InputRefused
 from commission.resources import checklists
 from tests import walks
+from tests.jobs import user_env
 from tests.practice.playing import begun, do, search, walk_through
+from tests.terminal import Terminal
 
 
 def test_the_checklist_of_a_practice_holds() -> None:
@@ -142,3 +145,21 @@ def test_more_faults_than_fit_are_refused(tmp_path: Path) -> None:
 def test_the_command_needs_a_terminal(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["practice", "--random", "3"]) == 2
     assert "terminal" in capsys.readouterr().err
+
+
+def test_the_command_opens_the_walk_and_says_how_to_go_on(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "commission", "practice", "--random", "3"]
+    terminal = Terminal(command, env=user_env(tmp_path))
+    try:
+        terminal.wait_for("Who enters the readings here")
+        terminal.wait_for(" demo")
+        terminal.press(walks.WRITER, "enter", "enter", "enter", "enter")
+        terminal.wait_for("step 1 of")
+        terminal.wait_for("The helper reads back")
+        terminal.press("ctrl+q")
+        terminal.wait_for("To go on with it: commission open")
+    finally:
+        if not terminal.ended:
+            terminal.kill()
+    (folder,) = (tmp_path / "user").glob("practice/*/practice-new-*")
+    assert read_job(folder, Disk()).header.practice

@@ -12,7 +12,7 @@ from commission.session import NO, YES
 from commission.tui.screens.form import FormScreen, Line, LineRefused
 from commission.units import Quantity
 from commission.user import accuracy_text
-from commission.user.instruments import Instrument, Range
+from commission.user.instruments import DEMO, Instrument, Range
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
@@ -39,6 +39,7 @@ def people_form(walk: WalkScreen) -> FormScreen:
     hands = session.crew.proposed
     names = tuple(person.name for person in session.crew.people())
     instruments = {one.id: one for one in session.crew.instruments()}
+    meter = DEMO if session.ground is not None else hands.instrument  # the simulated one reads it
 
     def keep(values: dict[str, str]) -> None:
         wanted = values["instrument"]
@@ -65,7 +66,7 @@ def people_form(walk: WalkScreen) -> FormScreen:
                 "empty: the same person.",
             ),
             Line(
-                "instrument", "Instrument", hands.instrument.id if hands.instrument else NONE,
+                "instrument", "Instrument", meter.id if meter else NONE,
                 (NONE, *instruments), "a new one: Esc menu, new instrument.",
             ),
         ],

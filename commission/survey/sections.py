@@ -123,6 +123,8 @@ def surveyed(site: Site, entries: Entries) -> Iterator[Surveyed]:
             if (path.id, box) not in drawn:
                 segment = tree.feeds[box]
                 found = _Reading(site, path, segment, entries).all(before.get(segment.from_box))
+                if not found.conductors:
+                    continue  # cable of its own lies there
                 if found.decision.pair:
                     before[box] = found.decision.pair
                 yield found

@@ -153,6 +153,7 @@ class _Maker:
     def _bridge(self, method: str, spare: str, faulty: str) -> Step:
         found, quantity = self._found, _BRIDGES[method]
         ask = f"In {found.far} join {spare} and {faulty} alone. Balance a bridge {found.at_near}: "
+        ask += f"its source to earth, or to what {faulty} touches; "
         if method == "murray":
             ask += f"enter the arm at {spare} over the arm at {faulty}."
         else:
@@ -174,7 +175,7 @@ class _Maker:
         item = Item(
             id="pair", title=f"Pair: {one} and {other}", ask=f"{ask}Is it done?", answer="confirm"
         )
-        return self._step(f"{found.place}/pair/{one}/{other}", item, "")
+        return self._step(f"{found.place}/pair/{one}/{other}", item, _WRITTEN)
 
     def _named(self, name: str) -> str:
         state = self._found.states[name]
@@ -221,4 +222,5 @@ class _Maker:
         )
 
 
+_WRITTEN = "Once every section is decided, commission convert writes the site file with the pairs."
 _UNSAID = ("open", "not needed")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from pathlib import Path
 
@@ -12,8 +13,9 @@ from commission.field_list import parse
 from commission.host import Disk
 from commission.opening import open_job, read_job
 from commission.problems import StepRefused
+from commission.resources import samples
 from commission.session import Session
-from commission.site.load import load_site
+from commission.site.load import load_site, parse_site
 from commission.survey.sections import surveyed
 from tests import walks
 from tests.survey.ground import SAMPLE, grounds, open_steps, shown, survey
@@ -252,3 +254,12 @@ def test_a_list_from_the_field_may_hold_readings_that_follow_from_those_above(
     session.answer_all(listed, "list.csv", walks.WRITER)
     assert next(open_steps(session)).id == "bundle/G/G2/dead"
     session.close()
+
+
+def test_where_no_conductor_passes_nothing_is_asked() -> None:
+    text = samples()[SAMPLE].read_text("utf-8")
+    away = re.sub(
+        r'{ id = "(white|red|blue|black)"', r'\g<0>, passes = ["output", "G1", "G2"]', text
+    )
+    found = list(surveyed(parse_site(away.encode(), "site"), {}))
+    assert [one.segment.to_box for one in found] == ["G1", "G2"]

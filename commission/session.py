@@ -267,6 +267,17 @@ class Session:
         entry = self._entry("attachment", step.id, text=source.name, file=name)
         return self._append(replace(entry, file_sha256=digest))
 
+    def write_pairs(self, name: str) -> Path:
+        """Write the job's site file with the pairs of its old bundle to a new file.
+
+        The job stays as it is. Raises InputRefused, CouldNotWrite.
+        """
+        from commission.new_file import write_new_file
+        from commission.survey.path_found import with_pairs_written
+
+        path = Path(name).expanduser()
+        return write_new_file(with_pairs_written(self.job), str(path), path, self._disk)
+
     def sign(self, signoff: SignOff, signer: Signer) -> Job:
         """Write the report, signed with a key; the job takes no further entries after it.
 

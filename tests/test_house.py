@@ -40,6 +40,7 @@ FLOORS = (
         "toml_lines",
         "toml_place",
         "host",
+        "new_file",
     ),  # what everybody uses
     ("user", "resources"),  # what is remembered, what comes along
     ("site",),

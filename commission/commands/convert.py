@@ -36,10 +36,10 @@ def run(options: argparse.Namespace) -> int:
         for line in lines(job, sections):
             say(line)
     if options.output is not None:
-        from commission.commands.new_file import write_new_file
+        from commission.new_file import write_new_file
         from commission.survey.path_found import with_pairs_written
 
-        content = with_pairs_written(job, sections)
+        content = with_pairs_written(job)
         path = write_new_file(content, options.output, Path(options.output), disk)
         say(f"{path}\nBegin the job on it: commission open {path} --job converted")
     return EXIT_FINDINGS if any(f.done and not f.decision.pair for f in sections) else EXIT_DONE

@@ -12,8 +12,8 @@ def run(options: argparse.Namespace) -> int:
     """Write the pages beside what was named, or to the file that was, and say where they are."""
     from commission.asked import located
     from commission.commands import print_sheet
-    from commission.commands.new_file import write_new_file
     from commission.host import Disk
+    from commission.new_file import write_new_file
 
     disk = Disk()
     notices: list[str] = []

@@ -12,17 +12,18 @@ from commission.expected.soil import MEASURED_SOIL_K
 from commission.job import Job
 from commission.problems import InputRefused
 from commission.site.load import parse_site
-from commission.survey.sections import Surveyed, kind_of, meter_ohm
+from commission.survey.sections import Surveyed, kind_of, meter_ohm, surveyed
 
 _MIN_TOLERANCE = 0.005  # of a resistance that was read (judgement)
 
 
-def with_pairs_written(job: Job, sections: list[Surveyed]) -> str:
+def with_pairs_written(job: Job) -> str:
     """The text of the job's site file with every pair that was found.
 
     Raises InputRefused when none was, or when the file cannot take tables at its end.
     """
-    paired = [found for found in sections if found.decision.pair]
+    sections = surveyed(job.site, job.state.latest)
+    paired = [found for found in sections if found.is_dead and found.decision.pair]
     if not paired:
         raise InputRefused("no pair is known yet; nothing to write")
     soil_c = job.conditions.soil_c

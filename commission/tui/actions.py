@@ -18,6 +18,7 @@ from commission.record.replay import FINAL
 from commission.session import SEVERITIES
 from commission.tui.keys import help_page
 from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen, TextScreen
+from commission.tui.screens.old_bundle import bundle_options
 from commission.tui.screens.practising import practice_options, repair_options
 from commission.tui.widgets.step_card import card, entry_words, expected_words, likely_words
 
@@ -84,7 +85,7 @@ class Actions:
         options["overview"] = ("What is done, failed, open", self.overview)
         signing = "Owner's receipt" if self._walk.job.signed else "Sign and save the report"
         options["sign"] = (signing, self.sign)
-        options |= practice_options(self._walk)
+        options |= bundle_options(self._walk) | practice_options(self._walk)
         options["help"] = ("Keys and help", self.help)
         place = f"{step.target.label}: {step.title}" if step.target.label else step.title
         self._choose(place, options)

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.survey.ground import grounds, open_steps, shown
+from commission.site.load import load_site
+from tests.survey.ground import grounds, open_steps, shown, survey
 from tests.survey.test_survey import at_survey
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play
@@ -37,3 +38,27 @@ def test_the_walk_asks_for_one_reading_after_the_other_and_names_the_pair(
         await walk.shows("From box G1 to box G2")
 
     play(session, scene, size)
+
+
+def test_the_site_file_is_written_by_keys(tmp_path: Path) -> None:
+    session = at_survey(tmp_path)
+    survey(session, grounds(session))
+    new = tmp_path / "with-pairs.toml"
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("The old bundle")
+        await walk.choose("Read what was found")
+        await walk.shows("white and red, loop")
+        await walk.press("escape")
+        await walk.menu("The old bundle")
+        await walk.choose("Write the site file")
+        await walk.shows("This job goes on as it began")
+        await walk.finish(file=str(new))
+        await walk.shows("Written:")
+        await walk.menu("The old bundle")
+        await walk.choose("Write the site file")
+        await walk.finish(file=str(new))
+        await walk.shows("is there already")
+
+    play(session, scene, SMALL)
+    assert len(load_site(new).pair) == 3

@@ -54,6 +54,8 @@ def test_putting_it_right_by_keys_and_the_retest_that_passes(
         await walk.menu("Put something right")
         await walk.shows("Kept as a defect of this step")
         golden.check(walk.app, "practice-put-right")
+        await walk.choose("somewhere else")
+        await walk.shows("between B1 and B2")
         await walk.choose(where)
         await walk.shows(f"Put right {where}: what?")
         await walk.choose("the solenoid replaced")

@@ -10,6 +10,8 @@ from commission.tui.screens.form import MenuScreen
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
 
+_MOST = 6  # places named before all of them are
+_ELSEWHERE = "somewhere else"
 Options = dict[str, tuple[str, Callable[[], None]]]
 
 
@@ -30,18 +32,30 @@ def repair_options(walk: WalkScreen) -> Options:
 
 
 def _where(walk: WalkScreen) -> None:
-    """Ask where, the places that the readings speak for first."""
+    """Ask where: among the places that the readings speak for, or all."""
+    likely = list(dict.fromkeys(_likely(walk)))[:_MOST]
+    if likely:
+        _choose_place(walk, likely, [_ELSEWHERE])
+    else:
+        _anywhere(walk)
+
+
+def _anywhere(walk: WalkScreen) -> None:
     from commission.practice.repair import places
 
-    likely = dict.fromkeys((*_likely(walk), *places(walk.job.site)))
-    rows = [(str(number), words) for number, words in enumerate(likely)]
+    _choose_place(walk, list(places(walk.job.site)), [])
 
-    def chosen(key: str | None) -> None:
-        if key:
-            _what(walk, rows[int(key)][1])
+
+def _choose_place(walk: WalkScreen, places: list[str], more: list[str]) -> None:
+    def chosen(where: str | None) -> None:
+        if where == _ELSEWHERE:
+            _anywhere(walk)
+        elif where:
+            _what(walk, where)
         else:
             walk.entry.focus()
 
+    rows = [(words, words) for words in (*places, *more)]
     about = "Kept as a defect of this step; a retest here that passes closes it."
     walk.app.push_screen(MenuScreen("Put right: where?", rows, about), chosen)
 

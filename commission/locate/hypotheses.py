@@ -28,6 +28,8 @@ from commission.locate.spread import Spread
 EXCLUDED = 14.0
 """Natural logarithm of the odds against a fault from which it is not looked at any further."""
 _SEEDS = 3  # ways in which two joints share an excess
+_OPENS = 2  # opens that a second fault is put beside
+_AT_MOST = 5.0  # standard deviations that one reading counts at most, where a second may be there
 _CELLS = 7
 _SHORT_CELLS = 4
 _ALONG = tuple((2 * i + 1) / 18 for i in range(9))
@@ -164,6 +166,20 @@ class Hypotheses:
                 found.append((gain, Fault("joint", *groups[slope], ohm=ohm)))
         found.sort(key=lambda one: -one[0])
         return [fault for _, fault in found[:_SEEDS]]
+
+    def opens(self) -> list[Fault]:
+        """The opens that explain most of all readings, whatever the resistances exclude.
+
+        A resistance over range where a value is predicted counts with fixed odds: beside a second
+        fault one that explains next to nothing may fit the resistances better than the right one.
+        """
+        found = [self._open(*name) for _, name in self._segments]
+        return sorted(found, key=lambda fault: -self._mostly(fault))[:_OPENS]
+
+    def _mostly(self, fault: Fault) -> float:
+        """How much of everything a fault explains; what it does not, counts up to a limit."""
+        account = self.evidence.account((*self.given, fault))
+        return self.evidence.spread.log_mostly(account.residual, _AT_MOST) + account.log_seen
 
     def _slope(self, path: str, node: int) -> tuple[float, ...]:
         """What an ohm more in a segment does to each resistance."""

@@ -32,22 +32,32 @@ def pairs(evidence: Evidence, singles: Sequence[Point], given: tuple[Fault, ...]
     for point in sorted(singles, key=lambda one: -one.log_weight):
         if len(point.faults) == len(given) + 1:
             firsts.setdefault(point.faults[-1].place, point.faults[-1])
+    alone = Hypotheses(evidence, given)
     found: list[Point] = []
-    for first in list(firsts.values())[:_TRIED]:
+    for first in (*list(firsts.values())[:_TRIED], *alone.one_of_two_joints()):
         found += _beside(evidence, given, first)
-    for first in Hypotheses(evidence, given).one_of_two_joints():
-        found += _beside(evidence, given, first)
-    best = -math.inf
-    for turn in range(_ROUNDS):
-        now = max((point.log_weight for point in found), default=-math.inf)
-        if not found or (turn and (explained(evidence, found) or now < best + _BETTER)):
-            break
-        best = now
-        for pair in _best_pairs(found, len(given) + 2):
-            for fault in pair[-2:]:
-                found += _beside(evidence, given, fault)
+    found += _sized_again(evidence, given, found)
+    if not found or not explained(evidence, found):
+        for first in alone.opens():
+            found += _beside(evidence, given, first)
     found = _each_once(found)
     return _each_once([*found, *_crossed(evidence, found)])
+
+
+def _sized_again(
+    evidence: Evidence, given: tuple[Fault, ...], found: Sequence[Point]
+) -> list[Point]:
+    """The best pairs with each of the two sized beside the other, for as long as that helps."""
+    everything, best = list(found), -math.inf
+    for turn in range(_ROUNDS):
+        now = max((point.log_weight for point in everything), default=-math.inf)
+        if not everything or (turn and (explained(evidence, everything) or now < best + _BETTER)):
+            break
+        best = now
+        for pair in _best_pairs(everything, len(given) + 2):
+            for fault in pair[-2:]:
+                everything += _beside(evidence, given, fault)
+    return everything[len(found) :]
 
 
 def _crossed(evidence: Evidence, pairs: Sequence[Point]) -> list[Point]:

@@ -43,6 +43,17 @@ class Spread:
         seen = forward(self._factor, [dot(column, white) for column in self._columns])
         return dot(white, white) - dot(seen, seen)
 
+    def log_mostly(self, residual: Sequence[float], most: float) -> float:
+        """Logarithm of how well most of a residual fits: each reading alone, up to a limit.
+
+        `most` are the standard deviations, own noise and causes together, that one counts at most.
+        """
+        total = 0.0
+        for n, (value, weight) in enumerate(zip(residual, self._weight, strict=True)):
+            variance = 1 + sum(column[n] ** 2 for column in self._columns)
+            total += min((value * weight) ** 2 / variance, most**2)
+        return -total / 2
+
     def product(self, a: Sequence[float], b: Sequence[float]) -> float:
         """aᵀ·(D + G·Gᵀ)⁻¹·b."""
         wa, wb = list(map(mul, a, self._weight)), list(map(mul, b, self._weight))

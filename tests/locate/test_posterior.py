@@ -186,3 +186,13 @@ def test_an_interval_of_position_holds_the_middle_of_what_is_believed() -> None:
     assert along_interval([(0.5, 1.0), (1 / 18, 0.0), (3 / 18, 0.0)]) == pytest.approx(
         (0.5 - 0.9 / 18, 0.5 + 0.9 / 18)
     )
+
+
+@pytest.mark.parametrize("seed", [2, 8, 10])
+def test_two_opens_are_named_where_another_end_is_sound(seed: int) -> None:
+    """One open near the controller fits the resistances nearly as well: the stations decide."""
+    world = simulated.world(random.Random(seed), 18, "open", "open")
+    scene = Scene(simulated.model_of(world.parent, world.drawn_m))
+    found = posterior(scene, world.known_at_start())
+    assert found.sure
+    assert found.best[0] == {fault.place for fault in world.faults}

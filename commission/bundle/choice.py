@@ -151,7 +151,7 @@ class _Deciding:
             return "in doubt"
         if self._insulated(name):
             return "insulated"
-        return "not needed" if done else "open"
+        return "not needed" if done else "not read"
 
     def _most_read(self, name: str) -> float:
         """The most that was read through it; 0 when nothing was."""

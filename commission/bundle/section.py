@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 Kind = Literal["insulation", "return", "loop"]
-State = Literal["sound", "insulated", "leaks", "broken", "poor", "in doubt", "not needed", "open"]
+State = Literal[
+    "sound", "insulated", "leaks", "broken", "poor", "in doubt", "not needed", "not read"
+]
 
 
 @dataclass(frozen=True, slots=True)

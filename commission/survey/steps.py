@@ -223,4 +223,4 @@ class _Maker:
 
 
 _WRITTEN = "Once every section is decided, commission convert writes the site file with the pairs."
-_UNSAID = ("open", "not needed")
+_UNSAID = ("not read", "not needed")

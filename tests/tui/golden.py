@@ -14,6 +14,8 @@ from typing import Any
 import pytest
 from textual.app import App
 
+from tests.tui.cells import check_readable
+
 FOLDER = Path(__file__).parent / "golden"
 _CELL, _LINE, _FIRST = 12.2, 24.4, 20.0
 _TEXT = re.compile(
@@ -40,7 +42,8 @@ class Golden:
         self._renew = renew
 
     def check(self, app: App[Any], name: str) -> None:
-        """Fail with both screens when they differ."""
+        """Fail with both screens when they differ, or when something is hard to read."""
+        check_readable(app)
         width, height = app.size
         file = FOLDER / f"{name}-{width}x{height}.txt"
         seen = screen_text(app)

@@ -17,6 +17,7 @@ from commission.session import Session
 from commission.tui.app import CommissionApp
 from commission.tui.screens.walk import WalkScreen
 from commission.tui.widgets.pick_input import PickInput
+from tests.tui.cells import check_readable
 from tests.tui.golden import screen_text
 
 SMALL, LARGE = (80, 24), (120, 40)
@@ -138,8 +139,19 @@ NAMED = frozenset(
 Scene = Callable[[Walk], Awaitable[None]]
 
 
+async def readable_in_both(walk: Walk) -> None:
+    """Look at every cell of the screen in the sun's colours and in the night's."""
+    for _ in range(2):
+        check_readable(walk.app)
+        walk.app.action_other_theme()
+        await walk.pilot.pause()
+
+
 def play(session: Session, scene: Scene, size: tuple[int, int] = SMALL) -> None:
-    """Run the walk on a session, at a size, and play a scene in it; the job is closed after it."""
+    """Run the walk on a session, at a size, and play a scene in it; the job is closed after it.
+
+    What stands on the screen at its end has to be readable in both themes.
+    """
 
     async def running() -> None:
         app = CommissionApp(session)
@@ -147,6 +159,8 @@ def play(session: Session, scene: Scene, size: tuple[int, int] = SMALL) -> None:
             walk = Walk(app, pilot)
             await walk.until(lambda: bool(walk.text.strip()), "the walk")
             await scene(walk)
+            if app.is_running:
+                await readable_in_both(walk)
 
     try:
         asyncio.run(running())

@@ -14,7 +14,7 @@ from typing import Any, NoReturn
 
 from commission.commands.say import complain, finish, leave, say
 from commission.electrical.network import COLLAPSE_REMEDY, CollapseError
-from commission.problems import EXIT_DONE, EXIT_REFUSED, CommissionError
+from commission.problems import EXIT_DONE, EXIT_REFUSED, CommissionError, InputRefused
 
 EPILOG = """\
 exit codes: 0 done, 1 findings, 2 input or usage refused, 3 held by another, 4 could not write
@@ -22,6 +22,7 @@ exit codes: 0 done, 1 findings, 2 input or usage refused, 3 held by another, 4 c
 Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
 Local codes and the authority having jurisdiction decide; the limits here are defaults.
 """
+SIGNALS = 128  # an exit code from here on: a signal ended it
 INTERRUPTED = 130  # 128 + SIGINT, as shells count
 
 
@@ -51,18 +52,9 @@ def parser() -> argparse.ArgumentParser:
         return commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
 
     a_site = "a site file, a job's folder, or the name of a sample"
-    walk = command("open", "walk through the commissioning of a site, full screen")
-    walk.add_argument(
-        "target", metavar="SITE|JOB|REPORT", help=f"{a_site}; with --job also a signed report"
+    _open_arguments(
+        command("open", "walk through the commissioning of a site, full screen"), a_site
     )
-    walk.add_argument(
-        "--job", metavar="KIND",
-        help="kind of job: new (an installation), converted, added, inspection, recheck",
-    )  # fmt: skip
-    walk.add_argument(
-        "--new", action="store_true", help="begin another job though one is open already"
-    )
-    walk.add_argument("--checklist", metavar="FILE", help="a checklist of your own for a new job")
     expect = command("expect", "print what should be measured at a site, with ranges and limits")
     expect.add_argument("target", metavar="SITE|JOB", help=a_site)
     form = expect.add_mutually_exclusive_group()
@@ -96,6 +88,24 @@ def parser() -> argparse.ArgumentParser:
     schema = command("schema", "print the JSON Schema of a kind of file, for editors")
     schema.add_argument("what", metavar="site|checklist", choices=("site", "checklist"))
     return top
+
+
+def _open_arguments(walk: argparse.ArgumentParser, a_site: str) -> None:
+    """The arguments of `open`."""
+    walk.add_argument(
+        "target",
+        metavar="SITE|JOB|REPORT",
+        nargs="?",
+        help=f"{a_site}; with --job also a signed report; without: the start screen",
+    )
+    walk.add_argument(
+        "--job", metavar="KIND",
+        help="kind of job: new (an installation), converted, added, inspection, recheck",
+    )  # fmt: skip
+    walk.add_argument(
+        "--new", action="store_true", help="begin another job though one is open already"
+    )
+    walk.add_argument("--checklist", metavar="FILE", help="a checklist of your own for a new job")
 
 
 def _signers_arguments(signers: argparse.ArgumentParser) -> None:
@@ -234,8 +244,46 @@ def _run(arguments: Sequence[str] | None) -> int:
         say(f"commission {__version__}")
         return EXIT_DONE
     if options.command is None:
+        from commission.commands.open import has_terminal
+
+        if has_terminal():
+            return _from_start()
         complain(top.format_help())
         return EXIT_REFUSED
+    return _command(options)
+
+
+def _from_start() -> int:
+    """The start screen again and again, and what was chosen there, until the person leaves."""
+    from commission.commands.start import FULL_SCREEN, choose, wait_for_reader
+
+    said = ""
+    while not isinstance(chosen := choose(said), int):
+        said, code = "", EXIT_DONE
+        try:
+            code = _command(parser().parse_args(chosen))
+        except CommissionError as error:
+            said = str(error)
+            continue
+        if code >= SIGNALS:
+            return code
+        if chosen[0] not in FULL_SCREEN:
+            wait_for_reader()
+    return chosen
+
+
+def _open_nothing(options: argparse.Namespace) -> int:
+    """`open` alone is the start screen; what goes with a site can't go without one."""
+    from commission.commands.open import has_terminal
+
+    if options.job or options.new or options.checklist or not has_terminal():
+        raise InputRefused("name a site, a job or a report: 'commission open --help' says more")
+    return _from_start()
+
+
+def _command(options: argparse.Namespace) -> int:
+    if options.command == "open" and options.target is None:
+        return _open_nothing(options)
     if options.command != "open":
         gc.enable()
     module = importlib.import_module(f"commission.commands.{options.command}")

@@ -56,7 +56,7 @@ FLOORS = (
     ("asked", "following", "field_list"),
     ("crew", "answering", "field_entry", "session", "offered"),
     ("opening",),
-    ("practice.begin",),
+    ("practice.begin", "starting"),
     ("tui",),
     ("commands",),
     ("cli",),

@@ -38,10 +38,10 @@ def run(options: argparse.Namespace) -> int:
         return walk(session)
     finally:
         session.close()
-        _remember(session.job.folder)
+        remember(session.job.folder)
 
 
-def _remember(folder: Path) -> None:
+def remember(folder: Path) -> None:
     """Put the job first among those opened lately; after the walk, for a start must be quick."""
     from commission.session import now_local
     from commission.user.recent import remember_job
@@ -49,13 +49,20 @@ def _remember(folder: Path) -> None:
     remember_job(folder, now_local())
 
 
-def refuse_without_terminal() -> None:
+def has_terminal() -> bool:
+    """Whether keys can be read and a full screen drawn."""
+    return not _without_terminal()
+
+
+def _without_terminal() -> list[str]:
     """The walk reads keys from standard input and draws on standard error."""
-    missing = [
-        name
-        for name, stream in (("input", sys.stdin), ("error", sys.stderr))
-        if not (stream and stream.isatty())
-    ]
+    streams = (("input", sys.stdin), ("error", sys.stderr))
+    return [name for name, stream in streams if not (stream and stream.isatty())]
+
+
+def refuse_without_terminal() -> None:
+    """Raise InputRefused where keys cannot be read or a full screen not be drawn."""
+    missing = _without_terminal()
     if missing:
         raise InputRefused(
             f"the walk needs a terminal for standard {' and standard '.join(missing)}; "

@@ -14,7 +14,7 @@ _NUMBERS = 10_000  # random states that people can say to each other
 
 def run(options: argparse.Namespace) -> int:
     """Begin a practice and walk through it until the person leaves."""
-    from commission.commands.open import refuse_without_terminal
+    from commission.commands.open import refuse_without_terminal, remember
     from commission.host import Disk
     from commission.practice.begin import begin
     from commission.session import now_local
@@ -32,3 +32,4 @@ def run(options: argparse.Namespace) -> int:
         return code
     finally:
         session.close()
+        remember(session.job.folder)

@@ -45,6 +45,7 @@ _CTRL = "ctrl+"
 _IN_LINE = tuple(key for key in WALK if key.words)
 _LEFT_OUT = ((), ("pagedown",), ("pagedown", "ctrl+g"))  # as the terminal gets narrower
 IN_LIST = " Up, Down, Home, End: move   Enter or Ctrl+L: to the step   Ctrl+Q quit"
+START_KEYS = " Up, Down or a number, then Enter   Ctrl+T colours   Ctrl+Q quit"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 
 

@@ -15,6 +15,7 @@ from textual.pilot import Pilot
 from commission.checklist.plan import Step
 from commission.session import Session
 from commission.tui.app import CommissionApp
+from commission.tui.base import BaseApp
 from commission.tui.screens.walk import WalkScreen
 from commission.tui.widgets.pick_input import PickInput
 from tests.tui.cells import check_readable
@@ -28,13 +29,14 @@ CHARACTERS = {"enter": "\r", "escape": "\x1b"}
 class Walk:
     """One running walk: what stands on its screen, and hands to drive it."""
 
-    def __init__(self, app: CommissionApp, pilot: Pilot[Any]) -> None:
+    def __init__(self, app: BaseApp[Any], pilot: Pilot[Any]) -> None:
         self.app = app
         self.pilot = pilot
 
     @property
     def session(self) -> Session:
         """The session that the screens ask."""
+        assert isinstance(self.app, CommissionApp)
         return self.app.session
 
     @property
@@ -148,21 +150,22 @@ async def readable_in_both(walk: Walk) -> None:
 
 
 def play(session: Session, scene: Scene, size: tuple[int, int] = SMALL) -> None:
-    """Run the walk on a session, at a size, and play a scene in it; the job is closed after it.
+    """Run the walk on a session, at a size, and play a scene in it; the job is closed after it."""
+    try:
+        play_in(CommissionApp(session), scene, size)
+    finally:
+        session.close()
 
-    What stands on the screen at its end has to be readable in both themes.
-    """
+
+def play_in(app: BaseApp[Any], scene: Scene, size: tuple[int, int] = SMALL) -> None:
+    """Play a scene in a program; what stands on the screen then is readable in both themes."""
 
     async def running() -> None:
-        app = CommissionApp(session)
         async with app.run_test(size=size) as pilot:
             walk = Walk(app, pilot)
-            await walk.until(lambda: bool(walk.text.strip()), "the walk")
+            await walk.until(lambda: bool(walk.text.strip()), "the first screen")
             await scene(walk)
             if app.is_running:
                 await readable_in_both(walk)
 
-    try:
-        asyncio.run(running())
-    finally:
-        session.close()
+    asyncio.run(running())

@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from commission.tui.actions import Actions
 
 WIDE = 100  # columns from which the list stands beside the step
-LEAST = Size(60, 16)  # below this a step can't be read as a whole
 
 
 class WalkScreen(Screen[None]):
@@ -44,7 +43,6 @@ class WalkScreen(Screen[None]):
         super().__init__()
         self.session = session
         self.step_id = session.job.resume_at()
-        self._small = False
         self._shown = ""  # the text that the verdict line speaks of
         self._left: dict[str, str] = {}  # half-typed entries of steps that were left, by step
         self._proposal = ""  # what the entry proposed when its step was shown
@@ -63,11 +61,6 @@ class WalkScreen(Screen[None]):
                 yield Static(id="verdict")
         yield Static(id="kept")
         yield Static(id="keys")
-        yield Static(
-            f"Please make the window at least {LEAST.width} columns by {LEAST.height} lines.",
-            id="too-small",
-            markup=False,
-        )
 
     def on_mount(self) -> None:
         """Stand where the last answer left off; ask for people first when nobody is named."""
@@ -121,15 +114,10 @@ class WalkScreen(Screen[None]):
         self._fit(event.size)
 
     def _fit(self, size: Size) -> None:
-        small, was_small = size.width < LEAST.width or size.height < LEAST.height, self._small
-        self._small = small
-        self.set_class(small, "small")
         self.set_class(size.width < WIDE, "narrow")
         self._keys_line()
         if size.width >= WIDE:
             self.remove_class("listing")
-        if was_small and not small:
-            (self.query_one(StepList) if self.has_class("listing") else self.entry).focus()
 
     def on_descendant_focus(self) -> None:
         """The keys at the bottom are those of what has the focus."""

@@ -1,0 +1,117 @@
+"""What every full-screen program of ours does: themes, signals that end it, room to draw in."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import gc
+import signal
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, TypeVar
+
+from textual import events
+from textual.app import App
+from textual.binding import Binding, BindingType
+from textual.driver import Driver
+from textual.geometry import Size
+
+from commission.tui.closed_terminal import outlive
+from commission.tui.theme import NIGHT, SUN
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+T = TypeVar("T")
+LEAST = Size(60, 16)  # below this a step can't be read as a whole
+
+
+class BaseApp(App[T]):
+    """Ends tidily whatever happens, and asks for room where there is too little.
+
+    `failure` is the first exception of a screen; nothing of it is printed here.
+    """
+
+    CSS_PATH = Path(__file__).with_name("commission.tcss")
+    TITLE = "commission"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+q", "leave", "Quit", priority=True),
+        Binding("ctrl+t", "other_theme", "Sun or night", show=False),
+        Binding("ctrl+z", "suspend_process", "To the shell", show=False),
+    ]
+    chosen_theme: ClassVar[str] = SUN.name  # of this run of the program, from screen to screen
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.failure: Exception | None = None
+        self.register_theme(SUN)
+        self.register_theme(NIGHT)
+        self.theme = self.chosen_theme
+
+    def _build_driver(
+        self, headless: bool, inline: bool, mouse: bool, size: tuple[int, int] | None
+    ) -> Driver:
+        driver = super()._build_driver(headless, inline, mouse, size)
+        outlive(driver)
+        return driver
+
+    def on_mount(self) -> None:
+        """End tidily when the machine or the terminal goes away."""
+        self.app_resume_signal.subscribe(self, lambda _app: self.refresh(layout=True))
+        loop = asyncio.get_running_loop()
+        for name in ("SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is not None and sys.platform != "win32":
+                loop.add_signal_handler(number, self._end, 128 + number)
+
+    def on_ready(self) -> None:
+        """The first picture stands: what the start has made stays out of every later collection."""
+        self._ask_for_room(self.size)
+        gc.freeze()
+        gc.enable()
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Ask for more room where a screen can't be read as a whole."""
+        self._ask_for_room(event.size)
+
+    def _ask_for_room(self, size: Size) -> None:
+        if size.width >= LEAST.width and size.height >= LEAST.height:
+            return
+        from commission.tui.screens.room import RoomScreen
+
+        if not isinstance(self.screen, RoomScreen):
+            self.push_screen(RoomScreen(LEAST))
+
+    def keep_draft(self) -> None:
+        """Keep what is half typed; the program is about to end."""
+
+    def _end(self, code: int) -> None:
+        self.keep_draft()
+        self.exit(return_code=code)
+
+    def action_leave(self) -> None:
+        """Quit; every confirmed answer is on disk already."""
+        self.keep_draft()
+        self.exit()
+
+    def _handle_exception(self, error: Exception) -> None:
+        """Remember the first failure for whoever runs it, and save what is half typed."""
+        if self.failure is None:
+            self.failure = error
+            with contextlib.suppress(Exception):  # whatever failed must not hide the first failure
+                self.keep_draft()
+        super()._handle_exception(error)
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End, and print nothing: the failure is raised for the command to report."""
+        self._close_messages_no_wait()
+
+    def _fatal_error(self) -> None:
+        """End without a traceback: it would show local variables, a customer's data."""
+        self.panic()
+
+    def action_other_theme(self) -> None:
+        """Change between the sun and the night colours."""
+        self.theme = NIGHT.name if self.theme == SUN.name else SUN.name
+        BaseApp.chosen_theme = self.theme

@@ -51,7 +51,7 @@ FLOORS = (
     ("locate", "bundle"),  # what is wrong, and which test to make next; which conductors are sound
     ("verdict",),
     ("job", "verdict.progress", "works", "repairs"),  # one frozen job, and what stands against it
-    ("report", "judging", "printing", "sampling", "picture", "search", "survey"),
+    ("report", "judging", "printing", "sampling", "picture", "profile", "search", "survey"),
     ("practice",),  # but for its beginning, which opens a job
     ("asked", "following", "field_list"),
     ("crew", "answering", "field_entry", "session", "offered"),

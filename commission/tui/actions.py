@@ -82,6 +82,7 @@ class Actions:
             options["people"] = ("People and instrument", self.people)
             options["instrument"] = ("New instrument, or its data", self.instrument)
         options["picture"] = ("The paths as a picture", self.picture)
+        options["profile"] = ("The profile: voltages, loops, stations", self.profile)
         options["overview"] = ("What is done, failed, open", self.overview)
         signing = "Owner's receipt" if self._walk.job.signed else "Sign and save the report"
         options["sign"] = (signing, self.sign)
@@ -365,18 +366,35 @@ class Actions:
         station = self._walk.job.sheet.drawing.stations.get(target.station)
         box = station.box if station else target.box
 
-        def chosen(place: str | None) -> None:
-            step_id = step_at(self._walk.job, place) if place else ""
-            self._walk.show_step(step_id or self._walk.step_id, text=None if step_id else typed)
+        go_to = self._go_to()
 
-        typed = self._walk.entry.value
+        def chosen(place: str | None) -> None:
+            go_to(step_at(self._walk.job, place) if place else "")
+
         self._walk.app.push_screen(PictureScreen(self._walk.job, target.path, box), chosen)
 
-    def overview(self) -> None:
-        """What is done, failed and open, and what stands against acceptance."""
-        from commission.tui.screens.overview import overview
+    def profile(self) -> None:
+        """Voltages along the path, loops and stations, beginning at the step at hand."""
+        from commission.tui.screens.profile import ProfileScreen
 
-        self._walk.app.push_screen(TextScreen("Where the job stands", overview(self._walk.job)))
+        target, go_to = self._walk.status.step.target, self._go_to()
+        screen = ProfileScreen(self._walk.job, target)
+        self._walk.app.push_screen(screen, lambda _left: go_to(""))
+
+    def overview(self) -> None:
+        """What is done, failed and open, and what stands against acceptance; go to a step there."""
+        from commission.tui.screens.overview import OverviewScreen
+
+        self._walk.app.push_screen(OverviewScreen(self._walk.job), self._go_to())
+
+    def _go_to(self) -> Callable[[str | None], None]:
+        """Go to the step that a screen names; back to the entry as it was where it names none."""
+        typed = self._walk.entry.value
+
+        def chosen(step_id: str | None) -> None:
+            self._walk.show_step(step_id or self._walk.step_id, text=None if step_id else typed)
+
+        return chosen
 
     def sign(self) -> None:
         """Sign and save the report; once it is signed, the owner's receipt."""

@@ -46,6 +46,8 @@ _IN_LINE = tuple(key for key in WALK if key.words)
 _LEFT_OUT = ((), ("pagedown",), ("pagedown", "ctrl+g"))  # as the terminal gets narrower
 IN_LIST = " Up, Down, Home, End: move   Enter or Ctrl+L: to the step   Ctrl+Q quit"
 START_KEYS = " Up, Down or a number, then Enter   Ctrl+T colours   Ctrl+Q quit"
+BOARD_KEYS = "A number, Left, Right: another list   Up, Down, Enter: go there   Esc back"
+PROFILE_KEYS = "A number: view   Left, Right: another place   Up, Down: scroll   Esc back"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 
 

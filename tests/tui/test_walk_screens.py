@@ -234,6 +234,74 @@ def test_the_overview(stage: Stage) -> None:
     stage.play("overview", stage.at(compared("loop-resistance")), scene)
 
 
+@pytest.mark.parametrize("view", ["open", "failed", "defects", "against"])
+def test_the_overview_has_a_list_for_each_question(stage: Stage, view: str) -> None:
+    session = stage.at(compared("loop-resistance"))
+    loop = first(session, compared("loop-resistance"))
+    answer(session, loop, "11.6")
+    session.raise_defect(loop, "does not work", "box B3", "joint under water", "make it anew")
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("What is done, failed, open")
+        await walk.shows("As it stands")
+        await walk.press({"open": "2", "failed": "3", "defects": "5", "against": "6"}[view])
+        await walk.shows(f"{view} ")
+
+    stage.play(f"overview-{view}", session, scene)
+
+
+def test_from_the_overview_to_a_step(stage: Stage) -> None:
+    session = stage.at(compared("loop-resistance"))
+    failed = first(session, compared("loop-resistance"))
+    answer(session, failed, "11.6")
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("pagedown", "pagedown")
+        await walk.menu("What is done, failed, open")
+        await walk.press("right", "right", "enter")
+        await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
+        assert walk.walk.step_id == failed.id
+        await walk.menu("What is done, failed, open")
+        await walk.press("4")
+        await walk.shows("None.")
+        await walk.press("escape")
+        assert walk.walk.step_id == failed.id
+
+    stage.play("from-the-overview-to-a-step", session, scene)
+
+
+VIEWS = ("worst-set", "station", "nothing-running", "loops", "stations")
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_the_profile(stage: Stage, view: str) -> None:
+    session = stage.at(compared("loop-resistance"))
+    answer(session, first(session, compared("loop-resistance")), "11.6")
+    walk_to_the_end(session)
+    voltages = [step for step in session.job.plan.steps if step.item.compare == "station-voltage"]
+    answer(session, voltages[2], "22.1")
+
+    async def scene(walk: Walk) -> None:
+        await walk.go(voltages[2])
+        await walk.menu("The profile")
+        await walk.shows("[2 station]")
+        await walk.press(str(VIEWS.index(view) + 1))
+        await walk.shows(f"[{VIEWS.index(view) + 1} ")
+
+    stage.play(f"profile-{view}", session, scene)
+
+
+def test_another_station_of_the_profile(stage: Stage) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.menu("The profile")
+        await walk.press("2", "right")
+        await walk.shows("Station 2 running")
+        await walk.press("left", "left")
+        await walk.shows("Station 6 running")
+
+    stage.play("profile-another-station", stage.at(compared("loop-resistance")), scene)
+
+
 def test_a_station_with_its_likely_cause(stage: Stage) -> None:
     session = stage.at(lambda step: step.item.sign == "valve")
     valve = first(session, lambda step: step.item.sign == "valve")

@@ -39,7 +39,7 @@ class PictureScreen(ModalScreen[str]):
         self._folded: dict[str, set[str]] = {one.id: set() for one in job.site.path}
 
     def compose(self) -> ComposeResult:
-        with Vertical(id="picture"):
+        with Vertical(classes="board"):
             yield Static(Content("The paths as a picture"), id="dialogue-title")
             yield OptionList(id="picture-rows")
             yield Static(Content(LEGEND), classes="hint")

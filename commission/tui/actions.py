@@ -16,24 +16,21 @@ from commission.problems import InputRefused
 from commission.record.entry import Entry
 from commission.record.replay import FINAL
 from commission.session import SEVERITIES
-from commission.tui.keys import help_page
-from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen, TextScreen
+from commission.tui.looks import Looks
+from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen
 from commission.tui.screens.old_bundle import bundle_options
 from commission.tui.screens.practising import practice_options, repair_options
-from commission.tui.widgets.step_card import card, entry_words, expected_words, likely_words
+from commission.tui.widgets.step_card import entry_words, expected_words, likely_words
 
 if TYPE_CHECKING:
-    from commission.tui.screens.walk import WalkScreen
+    pass
 
 REASON = "write the reason in a few words"
 FAULT = "Find the fault: where, and which test next"
 
 
-class Actions:
+class Actions(Looks):
     """The dialogues of the walk. Each keeps through the session or says why it did not."""
-
-    def __init__(self, walk: WalkScreen) -> None:
-        self._walk = walk
 
     def _form(
         self,
@@ -341,61 +338,6 @@ class Actions:
     def _after_people(self) -> None:
         self._walk.show_step(self._walk.step_id, text=self._walk.typed)
 
-    def calculation(self) -> None:
-        """How the expected value came about."""
-        from commission.tui.screens.calculation import calculation
-
-        step = self._walk.status.step
-        expectation = self._walk.job.expectation(step)
-        if expectation is None:
-            self._walk.say("Nothing is computed for this step", "$quiet")
-            return
-        self._walk.app.push_screen(TextScreen("Calculation", calculation(step, expectation)))
-
-    def whole(self) -> None:
-        """The step's card at full height."""
-        status = self._walk.status
-        place = status.step.target.label or status.step.stage.title
-        self._walk.app.push_screen(TextScreen(place, card(self._walk.job, status)))
-
-    def picture(self) -> None:
-        """The paths as trees; a box chosen there is gone to."""
-        from commission.tui.screens.picture import PictureScreen, step_at
-
-        target = self._walk.status.step.target
-        station = self._walk.job.sheet.drawing.stations.get(target.station)
-        box = station.box if station else target.box
-
-        go_to = self._go_to()
-
-        def chosen(place: str | None) -> None:
-            go_to(step_at(self._walk.job, place) if place else "")
-
-        self._walk.app.push_screen(PictureScreen(self._walk.job, target.path, box), chosen)
-
-    def profile(self) -> None:
-        """Voltages along the path, loops and stations, beginning at the step at hand."""
-        from commission.tui.screens.profile import ProfileScreen
-
-        target, go_to = self._walk.status.step.target, self._go_to()
-        screen = ProfileScreen(self._walk.job, target)
-        self._walk.app.push_screen(screen, lambda _left: go_to(""))
-
-    def overview(self) -> None:
-        """What is done, failed and open, and what stands against acceptance; go to a step there."""
-        from commission.tui.screens.overview import OverviewScreen
-
-        self._walk.app.push_screen(OverviewScreen(self._walk.job), self._go_to())
-
-    def _go_to(self) -> Callable[[str | None], None]:
-        """Go to the step that a screen names; back to the entry as it was where it names none."""
-        typed = self._walk.entry.value
-
-        def chosen(step_id: str | None) -> None:
-            self._walk.show_step(step_id or self._walk.step_id, text=None if step_id else typed)
-
-        return chosen
-
     def sign(self) -> None:
         """Sign and save the report; once it is signed, the owner's receipt."""
         from commission.tui.screens.receipt import receipt_form
@@ -407,7 +349,3 @@ class Actions:
     def _after_sign(self) -> None:
         typed = "" if self._walk.job.signed else self._walk.typed
         self._walk.show_step(self._walk.step_id, text=typed)
-
-    def help(self) -> None:
-        """Keys and cautions."""
-        self._walk.app.push_screen(TextScreen("Keys and help", Content(help_page())))

@@ -22,15 +22,11 @@ class Looks:
         self._walk = walk
 
     def calculation(self) -> None:
-        """How the expected value came about."""
-        from commission.tui.screens.calculation import calculation
+        """How the expected value of this step, or of any other, came about."""
+        from commission.tui.screens.calculation import CalculationScreen
 
-        step = self._walk.status.step
-        expectation = self._walk.job.expectation(step)
-        if expectation is None:
-            self._walk.say("Nothing is computed for this step", "$quiet")
-            return
-        self._walk.app.push_screen(TextScreen("Calculation", calculation(step, expectation)))
+        screen = CalculationScreen(self._walk.job, self._walk.step_id)
+        self._walk.app.push_screen(screen, self._go_to())
 
     def whole(self) -> None:
         """The step's card at full height."""

@@ -12,7 +12,8 @@ from commission.commands.expect_sheet import text
 from commission.report.sections import expectation_tables
 from commission.session import Session
 from commission.tui.screens.calculation import calculation
-from tests.walks import begin, first, walk_until
+from tests.tui.walking import LARGE, Walk, play
+from tests.walks import answer, begin, first, walk_until
 
 
 @pytest.fixture
@@ -64,3 +65,40 @@ def test_the_range_of_what_is_told_at_best_is_explained(session: Session) -> Non
     shown = calculation(step, replace(limit, estimate=lifted)).plain
     assert "to what the best of them gives alone" in shown
     assert "range = ± 2u" not in shown
+
+
+def test_any_calculation_can_be_read_and_its_step_gone_to(session: Session) -> None:
+    """From a step without one to the next that has one, to the one after, and to that step."""
+    job = session.job
+    computed = [s.step for s in job.statuses.values() if job.expectation(s.step) is not None]
+    assert job.expectation(job.plan.steps[0]) is None
+
+    async def scene(walk: Walk) -> None:
+        walk.walk.show_step(job.plan.steps[0].id)
+        await walk.press("ctrl+g")
+        await walk.shows(f"Calculation 1 of {len(computed)}")
+        await walk.shows(computed[0].title)
+        await walk.press("right")
+        await walk.shows(f"Calculation 2 of {len(computed)}")
+        await walk.press("left", "left")
+        await walk.shows(f"Calculation {len(computed)} of {len(computed)}")
+        await walk.press("escape")
+        assert walk.walk.step_id == job.plan.steps[0].id
+        await walk.press("ctrl+g")
+        await walk.press("right", "enter")
+        assert walk.walk.step_id == computed[1].id
+
+    play(session, scene)
+
+
+def test_what_was_read_stands_below_the_calculation(session: Session) -> None:
+    loop = first(session, lambda step: step.item.compare == "loop-resistance")
+    walk_until(session, loop)
+    answer(session, loop, "11.6")
+
+    async def scene(walk: Walk) -> None:
+        await walk.go(loop)
+        await walk.press("ctrl+g")
+        await walk.shows("Read      11.6  x fail  9.3 ohm above the range")
+
+    play(session, scene, LARGE)

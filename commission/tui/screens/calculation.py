@@ -2,14 +2,91 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Static
 
 from commission.checklist.plan import Step
 from commission.expected.values import Expectation
+from commission.job import Job, Status
+from commission.tui.keys import CALCULATION_KEYS
+from commission.tui.theme import VERDICT_STYLE
 from commission.units import show
-from commission.verdict.judge import interval_words
+from commission.verdict.judge import MARKS, interval_words
 
 Part = tuple[str, str] | str
+_BAR = 20
+
+
+class CalculationScreen(ModalScreen[str]):
+    """One calculation; Left and Right read those of other steps. Dismisses with the step gone to.
+
+    Escape goes back to where it was opened: "".
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "Back"),
+        Binding("left", "turn(-1)", "The one before"),
+        Binding("right", "turn(1)", "The next"),
+        Binding("enter", "go", "To that step"),
+    ]
+
+    def __init__(self, job: Job, step_id: str) -> None:
+        """Begins with a step, or with the next that has something computed."""
+        super().__init__()
+        self._job = job
+        ids = list(job.statuses)
+        self._ids = [one for one in ids if job.expectation_of(job.statuses[one]) is not None]
+        after = ids[ids.index(step_id) :]
+        ahead = next((one for one in after if one in set(self._ids)), self._ids[0])
+        self._at = self._ids.index(ahead)
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="board"):
+            yield Static(id="dialogue-title")
+            with VerticalScroll(id="calculation-scroll"):
+                yield Static(id="calculation")
+            yield Static(Content(CALCULATION_KEYS), classes="hint")
+
+    def on_mount(self) -> None:
+        """The text takes the scroll keys."""
+        self.query_one("#calculation-scroll").focus()
+        self.action_turn(0)
+
+    def action_turn(self, by: int) -> None:
+        """Read the calculation before or after, round and round."""
+        self._at = (self._at + by) % len(self._ids)
+        status = self._job.statuses[self._ids[self._at]]
+        expectation = self._job.expectation_of(status)
+        title = f"Calculation {self._at + 1} of {len(self._ids)}"
+        self.query_one("#dialogue-title", Static).update(Content(title))
+        if expectation is not None:
+            text = Content.assemble(calculation(status.step, expectation), *read(status))
+            self.query_one("#calculation", Static).update(text)
+        self.query_one("#calculation-scroll", VerticalScroll).scroll_home(animate=False)
+
+    def action_go(self) -> None:
+        """To the step whose calculation is shown."""
+        self.dismiss(self._ids[self._at])
+
+    def action_leave(self) -> None:
+        """Back to where it was opened."""
+        self.dismiss("")
+
+
+def read(status: Status) -> list[Part]:
+    """What was read, and what it means beside the calculation; nothing before it is read."""
+    entry = status.entry
+    if entry is None or status.state != "answered":
+        return []
+    verdict = f"{MARKS.get(status.verdict, ' ')} {status.verdict}"
+    return ["\nRead      ", (entry.text, "bold"), "  ", (verdict, VERDICT_STYLE[status.verdict]),
+            f"  {status.finding}\n"]  # fmt: skip
 
 
 def calculation(step: Step, expectation: Expectation) -> Content:
@@ -46,9 +123,9 @@ def _causes(expectation: Expectation, unit: str) -> list[Part]:
     total = sum(cause.u**2 for cause in expectation.budget) or 1.0
     for cause in expectation.budget:
         share = cause.u**2 / total
-        bar = "#" * round(20 * share)
+        bar = "█" * round(_BAR * share)
         effect = show(cause.u, unit, expectation.quantity, 2)
-        parts.append(f"  {bar:<20} {share * 100:3.0f} %  {effect:>12}  {cause.cause}\n")
+        parts.append(f"  {bar:<{_BAR}} {share * 100:3.0f} %  {effect:>12}  {cause.cause}\n")
     together = show(expectation.u, unit, expectation.quantity, 2)
     return [*parts, f"  together u = {together}; {_range_words(expectation)}\n"]
 

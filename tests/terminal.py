@@ -30,7 +30,7 @@ KEYS = {
     "pgdn": "\x1b[6~",
     "tab": "\t",
     "backspace": "\x7f",
-    **{f"ctrl+{letter}": chr(ord(letter) - 96) for letter in "gklnqtz"},
+    **{f"ctrl+{letter}": chr(ord(letter) - 96) for letter in "gklnoqtz"},
 }
 
 

@@ -36,14 +36,18 @@ WALK = (
         "the list of all steps: Up, Down, Enter; again: back"),
     Key("ctrl+g", "Ctrl+G", "calculation", "why",
         "why this value is expected: formula, numbers, doubt"),
-    Key("ctrl+r", "Ctrl+R", "whole", "", "the whole text of the step, to scroll through"),
-    Key("ctrl+t", "Ctrl+T", "app.other_theme", "", "colours for sun or for night"),
+    Key("ctrl+r", "Ctrl+R", "whole", "text", "the whole text of the step, to scroll through"),
+    Key("ctrl+o", "Ctrl+O", "large", "large",
+        "this step large, to read at arm's length; again: back"),
+    Key("ctrl+t", "Ctrl+T", "app.other_theme", "colours", "colours for sun or for night"),
     Key("ctrl+q", "Ctrl+Q", "app.leave", "quit",
         "quit; open the same site again to go on"),
 )  # fmt: skip
 _CTRL = "ctrl+"
 _IN_LINE = tuple(key for key in WALK if key.words)
-_LEFT_OUT = ((), ("pagedown",), ("pagedown", "ctrl+g"))  # as the terminal gets narrower
+# What is left out as the terminal gets narrower; the help page, in the menu, has all.
+_SELDOM = ("ctrl+t", "ctrl+r", "ctrl+o", "pagedown", "ctrl+g")
+_LEFT_OUT = tuple(_SELDOM[:count] for count in range(len(_SELDOM) + 1))
 IN_LIST = " Up, Down, Home, End: move   Enter or Ctrl+L: to the step   Ctrl+Q quit"
 START_KEYS = " Up, Down or a number, then Enter   Ctrl+T colours   Ctrl+Q quit"
 BOARD_KEYS = "A number, Left, Right: another list   Up, Down, Enter: go there   Esc back"

@@ -182,6 +182,54 @@ def test_all_of_a_long_step(stage: Stage) -> None:
     stage.play("all-of-a-long-step", session, scene)
 
 
+def test_a_step_large_before_typing(stage: Stage) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.press("ctrl+o")
+        await walk.shows("Expected, from - to, ohm")
+
+    stage.play("large-before-typing", stage.at(compared("loop-resistance")), scene)
+
+
+@pytest.mark.parametrize(("typed", "verdict"), [("11.6", "fail"), ("2.24", "pass")])
+def test_a_step_large_with_its_reading(stage: Stage, typed: str, verdict: str) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.press("ctrl+o")
+        await walk.press(typed)
+        await walk.shows(verdict)
+        assert walk.text.count("█") > 50
+
+    stage.play(f"large-{verdict}", stage.at(compared("loop-resistance")), scene)
+
+
+def test_a_station_large(stage: Stage) -> None:
+    session = stage.at(lambda step: step.item.sign == "valve")
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("ctrl+o")
+        await walk.shows("Valve opens")
+        await walk.shows("█")
+
+    stage.play("large-station", session, scene)
+
+
+def test_large_goes_with_every_step_and_back(stage: Stage) -> None:
+    session = stage.at(compared("loop-resistance"))
+
+    async def scene(walk: Walk) -> None:
+        before = walk.text
+        await walk.press("ctrl+o")
+        await walk.shows("Expected, from - to")
+        await walk.press("pagedown")
+        await walk.shows("end B4 (Hedge box): Loop, leads changed over")
+        await walk.press("pageup", "ctrl+o")
+        await walk.until(lambda: walk.text == before, "the walk as it was")
+        await walk.press("ctrl+o")
+        await walk.press("ctrl+l")
+        await walk.shows("Up, Down, Home, End")
+
+    stage.play("list-from-large", session, scene)
+
+
 def test_the_list_of_steps(stage: Stage) -> None:
     async def scene(walk: Walk) -> None:
         await walk.press("ctrl+l")

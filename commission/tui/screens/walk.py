@@ -26,7 +26,7 @@ from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.pick_input import PickInput
 from commission.tui.widgets.step_card import beside_words, card
 from commission.tui.widgets.step_list import StepList
-from commission.verdict.judge import FAIL, MARGINAL
+from commission.verdict.judge import FAIL, MARGINAL, Judgement
 
 if TYPE_CHECKING:
     from commission.tui.actions import Actions
@@ -55,6 +55,7 @@ class WalkScreen(Screen[None]):
             with Vertical(id="step"):
                 with VerticalScroll(id="card-scroll", can_focus=False):
                     yield Static(id="card")
+                yield Static(id="large")
                 yield Static(Content("more text: Ctrl+R shows all of it"), id="more")
                 yield Static(id="choices")
                 yield PickInput(id="entry", keys=self._keys())
@@ -112,6 +113,7 @@ class WalkScreen(Screen[None]):
     def on_resize(self, event: events.Resize) -> None:
         """Fold the list away where there is no room for both."""
         self._fit(event.size)
+        self.call_after_refresh(self._verdict_of, self.entry.value)
 
     def _fit(self, size: Size) -> None:
         self.set_class(size.width < WIDE, "narrow")
@@ -214,6 +216,7 @@ class WalkScreen(Screen[None]):
         """The verdict of what is typed so far."""
         self._shown = text
         line = self.query_one("#verdict", Static)
+        self._draw_large(None)
         if not text.strip():
             line.update(Content(""))
             return
@@ -222,6 +225,7 @@ class WalkScreen(Screen[None]):
             line.update(Content.styled(preview.problem, "$quiet"))
             return
         judged = preview.judgement
+        self._draw_large(judged)
         words = f"{judged.mark} {judged.verdict}"
         detail = judged.finding if preview.reading else self.entry.meant
         beside = self._beside(self.entry.meant) if self.job.earlier else ""
@@ -231,6 +235,15 @@ class WalkScreen(Screen[None]):
                 (words, VERDICT_STYLE[judged.verdict]), f"  {detail}" if detail else ""
             )
         )
+
+    def _draw_large(self, judged: Judgement | None) -> None:
+        """The step at hand in large letters, where that was asked for."""
+        if self.has_class("large"):
+            from commission.tui.widgets.large import large
+
+            place = self.query_one("#large", Static)
+            drawn = large(self.job, self.status, self.typed.strip(), judged, place.size)
+            place.update(drawn)
 
     def _beside(self, text: str) -> str:
         """Whether what is typed would agree with the report that the job follows."""
@@ -262,6 +275,7 @@ class WalkScreen(Screen[None]):
             "ctrl+l": self.action_steps,
             "ctrl+g": self.action_calculation,
             "ctrl+r": self.action_whole,
+            "ctrl+o": self.action_large,
             "escape": self.action_menu,
         }
 
@@ -334,6 +348,7 @@ class WalkScreen(Screen[None]):
 
     def action_steps(self) -> None:
         """Go to the list; where there is no room for both, in place of the step."""
+        self.remove_class("large")
         steps = self.query_one(StepList)
         if self.has_class("narrow"):
             self.toggle_class("listing")
@@ -357,6 +372,13 @@ class WalkScreen(Screen[None]):
     def action_whole(self) -> None:
         """The card as a text of its own, where it is longer than its place."""
         self.actions.whole()
+
+    def action_large(self) -> None:
+        """The step at hand for arm's length, or back to all of it."""
+        self.toggle_class("large")
+        self.remove_class("listing")
+        self.entry.focus()
+        self.call_after_refresh(self._verdict_of, self.entry.value)
 
     def action_menu(self) -> None:
         """Everything else that can be done here."""

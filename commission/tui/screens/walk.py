@@ -113,7 +113,8 @@ class WalkScreen(Screen[None]):
     def on_resize(self, event: events.Resize) -> None:
         """Fold the list away where there is no room for both."""
         self._fit(event.size)
-        self.call_after_refresh(self._verdict_of, self.entry.value)
+        if self.has_class("large"):
+            self.call_after_refresh(self._verdict_of, self._shown)
 
     def _fit(self, size: Size) -> None:
         self.set_class(size.width < WIDE, "narrow")
@@ -378,7 +379,7 @@ class WalkScreen(Screen[None]):
         self.toggle_class("large")
         self.remove_class("listing")
         self.entry.focus()
-        self.call_after_refresh(self._verdict_of, self.entry.value)
+        self.call_after_refresh(self._verdict_of, self._shown)
 
     def action_menu(self) -> None:
         """Everything else that can be done here."""

@@ -67,6 +67,12 @@ class Actions(Looks):
         step = self._walk.status.step
         options: dict[str, tuple[str, Callable[[], None]]] = {}
         if not self._walk.job.signed:
+            from commission.tui.screens.undo import last_answer, undo_words
+
+            last = last_answer(self._walk.job)
+            if last is not None:
+                words = f"Undo the last answer: {undo_words(self._walk.job, last)}"
+                options["undo"] = (words, partial(self.undo, last))
             options["skip"] = ("Skip this step, with a reason", self.skip)
             options["na"] = ("Not applicable here, with a reason", self.not_applicable)
             options["note"] = ("Add a note", self.note)
@@ -308,6 +314,18 @@ class Actions(Looks):
                 },
                 "Which entry? The newest is the first.",
             )
+
+    def undo(self, entry: Entry) -> None:
+        """Take back the last answer, and stand at its step with what was typed there."""
+        from commission.tui.screens.undo import undo_form, undone
+
+        def closed(kept: bool | None) -> None:
+            if kept:
+                undone(self._walk, entry)
+            else:
+                self._walk.entry.focus()
+
+        self._walk.app.push_screen(undo_form(self._walk, entry), closed)
 
     def _take_back(self, entry: Entry) -> None:
         self._form(

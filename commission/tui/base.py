@@ -81,7 +81,7 @@ class BaseApp(App[T]):
         from commission.tui.screens.room import RoomScreen
 
         if not isinstance(self.screen, RoomScreen):
-            self.push_screen(RoomScreen(LEAST))
+            self.push_screen(RoomScreen(LEAST, lambda: self._ask_for_room(self.size)))
 
     def keep_draft(self) -> None:
         """Keep what is half typed; the program is about to end."""

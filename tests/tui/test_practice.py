@@ -77,12 +77,7 @@ def test_the_truth_beside_what_was_concluded(
     search(session)
 
     async def scene(walk: Walk) -> None:
-        await walk.press("escape")
-        await walk.shows("Show the truth")
-        rows = walk.text.splitlines()
-        start = next(n for n, row in enumerate(rows) if "Skip this step" in row)
-        steps = next(n for n, row in enumerate(rows) if "Show the truth" in row) - start
-        await walk.press(*["down"] * steps, "enter")
+        await walk.menu("Show the truth")
         await walk.shows("What was hidden")
         await walk.shows("minutes")
         golden.check(walk.app, "practice-the-truth")

@@ -1,0 +1,55 @@
+"""A terminal that is too small is told so kindly, over every screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from commission.host import Disk
+from commission.opening import open_job
+from commission.resources import samples
+from commission.tui.start_app import StartApp
+from tests.tui.golden import Golden
+from tests.tui.walking import Walk, play, play_in
+from tests.walks import begin, clock
+
+SAMPLE, TINY = "small-garden", (40, 12)
+
+
+def test_the_start_asks_for_room(golden: Golden) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.shows("at least 60")
+        golden.check(walk.app, "room")
+
+    play_in(StartApp(), scene, TINY)
+
+
+def test_a_dialogue_asks_for_room_and_keeps_what_was_typed(tmp_path: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.menu("Add a note")
+        await walk.fill(text="leads nulled")
+        await walk.pilot.resize_terminal(*TINY)
+        await walk.shows("at least 60")
+        await walk.press("9", "escape", "enter")
+        await walk.pilot.resize_terminal(80, 24)
+        await walk.shows("leads nulled")
+        await walk.finish()
+        await walk.until(lambda: ("note", "leads nulled") in walk.kept(), "the note")
+
+    play(begin(tmp_path, SAMPLE), scene)
+
+
+def test_people_are_asked_once_there_is_room(tmp_path: Path) -> None:
+    """The form came up under, or over, the words that ask for room: both are gone in the end."""
+    site = tmp_path / f"{SAMPLE}.toml"
+    site.write_bytes(samples()[SAMPLE].read_bytes())
+    session = open_job(site, disk=Disk(), now=clock())
+
+    async def scene(walk: Walk) -> None:
+        await walk.shows("at least 60")
+        await walk.pilot.resize_terminal(80, 24)
+        await walk.shows("Who enters the readings here")
+        await walk.finish(entered_by="Sam Sample")
+        await walk.shows("step 1 of")
+        assert len(walk.app.screen_stack) == 1
+
+    play(session, scene, (40, 12))

@@ -12,23 +12,46 @@ import asyncio
 import os
 import re
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
+
+from textual.pilot import Pilot
+from textual.widgets import OptionList
 
 from commission.session import Session
 from commission.tui.app import CommissionApp
 from commission.user.folder import VARIABLE
-from tests.walks import begin, first, walk_until
+from tests.walks import begin, first, walk_to_the_end, walk_until
 
 FOLDER = Path(__file__).with_suffix("")
 SAMPLE = "small-garden"
 WIDE, SMALL = (112, 30), (80, 24)
-# Every picture begins at the bridge of the first end, with everything before it in order, and
-# shows a screen of this size after these keys.
 BRIDGED = ("1", "enter")
-PICTURES: dict[str, tuple[tuple[int, int], tuple[str, ...]]] = {
-    "walk": (WIDE, (*BRIDGED, *"2.24")),
-    "fail": (SMALL, (*BRIDGED, *"11.6", "enter")),
-    "calculation": (WIDE, (*BRIDGED, "ctrl+g")),
+FAILED = (*BRIDGED, *"11.6", "enter")
+MENU = "menu: "  # the line of the menu that holds these words
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A screen of a size after some keys.
+
+    Begins at the bridge of the first end, with everything before it in order; `whole`: at the end
+    of a job in which everything was.
+    """
+
+    size: tuple[int, int]
+    keys: tuple[str, ...]
+    whole: bool = False
+
+
+PICTURES = {
+    "walk": Picture(WIDE, (*BRIDGED, *"2.24")),
+    "fail": Picture(SMALL, FAILED),
+    "calculation": Picture(WIDE, (*BRIDGED, "ctrl+g")),
+    "large": Picture(SMALL, (*BRIDGED, "ctrl+o", *"11.6")),
+    "overview": Picture(SMALL, (*FAILED, "escape", f"{MENU}What is done, failed, open")),
+    "paths": Picture(SMALL, (*FAILED, "escape", f"{MENU}The paths as a picture")),
+    "profile": Picture(SMALL, (f"{MENU}The profile", "1"), whole=True),
 }
 _FROM_OUTSIDE = re.compile(r"<!--.*?-->\s*|@font-face\s*\{[^}]*\}\s*", re.DOTALL)
 
@@ -38,7 +61,9 @@ def draw(name: str, folder: Path) -> str:
     session = begin(folder, SAMPLE)
     try:
         stand_before_loop(session)
-        return asyncio.run(_drawn(CommissionApp(session), *PICTURES[name]))
+        if PICTURES[name].whole:
+            walk_to_the_end(session)
+        return asyncio.run(_drawn(CommissionApp(session), PICTURES[name]))
     finally:
         session.close()
 
@@ -50,13 +75,25 @@ def stand_before_loop(session: Session) -> None:
     walk_until(session, session.job.plan.by_id[ids[ids.index(loop.id) - 1]])
 
 
-async def _drawn(app: CommissionApp, size: tuple[int, int], keys: tuple[str, ...]) -> str:
-    async with app.run_test(size=size) as pilot:
+async def _drawn(app: CommissionApp, picture: Picture) -> str:
+    async with app.run_test(size=picture.size) as pilot:
         await pilot.pause()
-        for key in keys:
-            await pilot.press(key)
+        for key in picture.keys:
+            if key.startswith(MENU):
+                await pilot.press("escape")
+                await _choose(app, pilot, key.removeprefix(MENU))
+            else:
+                await pilot.press(key)
             await pilot.pause()
         return self_contained(app.export_screenshot(title="commission"))
+
+
+async def _choose(app: CommissionApp, pilot: Pilot[None], words: str) -> None:
+    await pilot.pause()
+    menu = app.screen.query_one("#dialogue-menu", OptionList)
+    lines = [str(option.prompt) for option in menu.options]
+    menu.highlighted = next(place for place, line in enumerate(lines) if words in line)
+    await pilot.press("enter")
 
 
 def self_contained(svg: str) -> str:

@@ -254,6 +254,14 @@ def test_what_is_far_off_is_kept_when_confirmed_by_a_second_enter(tmp_path: Path
     play(session, scene)
 
 
+def test_corrections_typed_ahead_keep_their_turn(tmp_path: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.press("2.29", "backspace", "4", "left", "left", "delete", "3", "home", "1")
+        await walk.until(lambda: walk.typed == "12.34", "12.34")
+
+    play(at(tmp_path, loop), scene)
+
+
 def test_keys_typed_ahead_in_one_burst_never_mix_entries(tmp_path: Path) -> None:
     def number(step: Step) -> bool:
         return step.item.id == "soil-temperature"

@@ -42,6 +42,10 @@ class Stage:
         walk_until(session, first(session, wanted))
         return session
 
+    def look(self, walk: Walk, name: str) -> None:
+        """Compare what stands on the screen in the middle of a scene."""
+        self._golden.check(walk.app, name)
+
     def play(self, name: str, session: Session, scene: Scene) -> None:
         """Play a scene, then compare what stands on the screen."""
 
@@ -190,15 +194,17 @@ def test_a_step_large_before_typing(stage: Stage) -> None:
     stage.play("large-before-typing", stage.at(compared("loop-resistance")), scene)
 
 
-@pytest.mark.parametrize(("typed", "verdict"), [("11.6", "fail"), ("2.24", "pass")])
-def test_a_step_large_with_its_reading(stage: Stage, typed: str, verdict: str) -> None:
+def test_a_step_large_with_its_reading(stage: Stage) -> None:
     async def scene(walk: Walk) -> None:
         await walk.press("ctrl+o")
-        await walk.press(typed)
-        await walk.shows(verdict)
+        await walk.press("2.24")
+        await walk.shows("+ pass")
+        stage.look(walk, "large-pass")
+        await walk.press(*["backspace"] * 4, "11.6")
+        await walk.shows("x fail")
         assert walk.text.count("█") > 50
 
-    stage.play(f"large-{verdict}", stage.at(compared("loop-resistance")), scene)
+    stage.play("large-fail", stage.at(compared("loop-resistance")), scene)
 
 
 def test_a_station_large(stage: Stage) -> None:
@@ -282,8 +288,7 @@ def test_the_overview(stage: Stage) -> None:
     stage.play("overview", stage.at(compared("loop-resistance")), scene)
 
 
-@pytest.mark.parametrize("view", ["open", "failed", "defects", "against"])
-def test_the_overview_has_a_list_for_each_question(stage: Stage, view: str) -> None:
+def test_the_overview_has_a_list_for_each_question(stage: Stage) -> None:
     session = stage.at(compared("loop-resistance"))
     loop = first(session, compared("loop-resistance"))
     answer(session, loop, "11.6")
@@ -291,11 +296,14 @@ def test_the_overview_has_a_list_for_each_question(stage: Stage, view: str) -> N
 
     async def scene(walk: Walk) -> None:
         await walk.menu("What is done, failed, open")
-        await walk.shows("As it stands")
-        await walk.press({"open": "2", "failed": "3", "defects": "5", "against": "6"}[view])
-        await walk.shows(f"{view} ")
+        for key, view in (("2", "open"), ("3", "failed"), ("5", "defects")):
+            await walk.press(key)
+            await walk.shows(f"[{key} {view}")
+            stage.look(walk, f"overview-{view}")
+        await walk.press("right")
+        await walk.shows("[6 against")
 
-    stage.play(f"overview-{view}", session, scene)
+    stage.play("overview-against", session, scene)
 
 
 def test_from_the_overview_to_a_step(stage: Stage) -> None:
@@ -321,8 +329,7 @@ def test_from_the_overview_to_a_step(stage: Stage) -> None:
 VIEWS = ("worst-set", "station", "nothing-running", "loops", "stations")
 
 
-@pytest.mark.parametrize("view", VIEWS)
-def test_the_profile(stage: Stage, view: str) -> None:
+def test_the_profile(stage: Stage) -> None:
     session = stage.at(compared("loop-resistance"))
     answer(session, first(session, compared("loop-resistance")), "11.6")
     walk_to_the_end(session)
@@ -333,21 +340,46 @@ def test_the_profile(stage: Stage, view: str) -> None:
         await walk.go(voltages[2])
         await walk.menu("The profile")
         await walk.shows("[2 station]")
-        await walk.press(str(VIEWS.index(view) + 1))
-        await walk.shows(f"[{VIEWS.index(view) + 1} ")
-
-    stage.play(f"profile-{view}", session, scene)
-
-
-def test_another_station_of_the_profile(stage: Stage) -> None:
-    async def scene(walk: Walk) -> None:
-        await walk.menu("The profile")
+        for number, view in enumerate(VIEWS, start=1):
+            await walk.press(str(number))
+            await walk.shows(f"[{number} {view.replace('-', ' ')}]")
+            stage.look(walk, f"profile-{view}")
         await walk.press("2", "right")
-        await walk.shows("Station 2 running")
+        await walk.shows("Station 4 running")
         await walk.press("left", "left")
-        await walk.shows("Station 6 running")
+        await walk.shows("Station 2 running")
 
-    stage.play("profile-another-station", stage.at(compared("loop-resistance")), scene)
+    stage.play("profile-another-station", session, scene)
+
+
+DIALOGUES = {
+    "undo": "Undo the last answer",
+    "note": "Add a note",
+    "skip": "Skip this step",
+    "second-look": "Close a defect after a second look",
+    "drawing": "The ground differs from the drawing",
+    "photo": "Attach a photo or document",
+    "people": "People and instrument",
+    "instrument": "New instrument, or its data",
+}
+
+
+def test_the_dialogues_of_the_menu(stage: Stage) -> None:
+    session = stage.at(compared("loop-resistance"))
+    step = session.job.statuses[session.job.resume_at()].step
+    session.raise_defect(step, "to be improved", "box B2", "lid is cracked", "bring a new lid")
+
+    async def scene(walk: Walk) -> None:
+        for name, words in DIALOGUES.items():
+            await walk.menu(words)
+            await walk.until(lambda: walk.app.screen is not walk.walk, words)
+            await walk.pilot.pause()
+            stage.look(walk, f"dialogue-{name}")
+            await walk.back()
+        await walk.press("ctrl+r")
+        await walk.shows("Up and Down scroll")
+
+    stage.play("whole-text", session, scene)
 
 
 def test_a_station_with_its_likely_cause(stage: Stage) -> None:

@@ -25,6 +25,17 @@ def matching(text: str, choices: Sequence[str]) -> str:
     return begun[0] if len(begun) == 1 else typed
 
 
+# Corrections are made in their turn too: typed ahead, a character must not come before them.
+_EDITS = {
+    "backspace": Input.action_delete_left,
+    "delete": Input.action_delete_right,
+    "left": Input.action_cursor_left,
+    "right": Input.action_cursor_right,
+    "home": Input.action_home,
+    "end": Input.action_end,
+}
+
+
 class PickInput(Input):
     """An input whose arrow keys walk through `choices`; typing stays free.
 
@@ -68,6 +79,9 @@ class PickInput(Input):
         elif event.key in self._keys:
             _stop(event)
             self._keys[event.key]()
+        elif event.key in _EDITS:
+            _stop(event)
+            _EDITS[event.key](self)
         elif event.key in ("up", "down") and self.choices:
             _stop(event)
             self._pick(-1 if event.key == "up" else 1)

@@ -128,7 +128,8 @@ def _convert_arguments(convert: argparse.ArgumentParser) -> None:
 
 def _print_arguments(sheet: argparse.ArgumentParser, a_site: str) -> None:
     """The arguments of `print`."""
-    sheet.add_argument("target", metavar="SITE|JOB", help=a_site)
+    words = f"{a_site}; or a report"
+    sheet.add_argument("target", metavar="SITE|JOB|REPORT", help=words)
     sheet.add_argument("--job", metavar="KIND", help="with a site: kind of job, as for open")
     sheet.add_argument("--output", metavar="FILE", help="a new file to write, HTML")
 

@@ -43,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
     paths, refused = _named(options.reports, disk)
     if digest and len(paths) != 1:
         raise InputRefused("--digest is for one report")
-    desk = _Desk(disk, options.tsa_ca)
+    desk = Desk(disk, options.tsa_ca)
     reviews = []
     for path, shown in paths:
         try:
@@ -65,7 +65,7 @@ def run(options: argparse.Namespace) -> int:
     return EXIT_FINDINGS if any(one.findings for one in reviews) else EXIT_DONE
 
 
-class _Desk:
+class Desk:
     """What a reviewer has at hand: known signers, reports seen before, an authority's file."""
 
     def __init__(self, disk: Disk, authority: str | None) -> None:

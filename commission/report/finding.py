@@ -50,6 +50,8 @@ KINDS: Final = {
     EVIDENCE: "a photo or document in the job's folder is missing or was changed",
     TIMESTAMP: "the timestamp token beside it does not hold or could not be checked",
 }
+# With one of these it is not the report that was signed, or nothing of it was made again here.
+DOES_NOT_HOLD: Final = (NOT_READABLE, LINE_ENDS, SIGNATURE, RECORD, FILES, ALTERED, NEWER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,127 @@
+"""Loop readings against what was expected, each end of a path on a line of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from commission.printing.page import Html
+from commission.printing.svg import Scale, drawing, line, polygon, shape, shortened, words_at
+
+_ROW: Final = 16
+_WIDTH, _LEFT, _RIGHT = 560, 120, 400
+_ROWS_EACH: Final = 40
+_LEAST: Final = 0.05  # the scale reaches at least so far to either side, as a fraction
+_BEYOND: Final = 2.5  # times the widest range; a reading farther off points out at the edge
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """A loop reading with its expectation, in ohm; "accepted" counts the meter's own error in."""
+
+    place: str
+    expected_ohm: float
+    low_ohm: float
+    high_ohm: float
+    accepted_low_ohm: float
+    accepted_high_ohm: float
+    measured_ohm: float | None
+    measured: str
+    verdict: str
+
+    def off(self, ohm: float) -> float:
+        """How far a value lies from what was expected, as a fraction of that."""
+        return ohm / self.expected_ohm - 1.0
+
+
+def loops_of(report: Mapping[str, Any]) -> list[Loop]:
+    """Every loop reading of a report, in the order of its paths and ends."""
+    return [
+        _loop(path["id"], end["box"], reading)
+        for path in report.get("path", [])
+        for end in path.get("end", [])
+        for reading in end.get("reading", [])
+        if "expected_ohm" in reading and reading["expected_ohm"] > 0
+    ]
+
+
+def _loop(path: str, box: str, reading: Mapping[str, Any]) -> Loop:
+    low, high = reading["low_ohm"], reading["high_ohm"]
+    reversed_too = " reversed" if str(reading.get("step", "")).endswith("reversed") else ""
+    return Loop(
+        place=f"{path}, {box}{reversed_too}",
+        expected_ohm=reading["expected_ohm"],
+        low_ohm=low,
+        high_ohm=high,
+        accepted_low_ohm=reading.get("accepted_low_ohm", low),
+        accepted_high_ohm=reading.get("accepted_high_ohm", high),
+        measured_ohm=reading.get("measured_ohm"),
+        measured=str(reading.get("measured", "not read")),
+        verdict=str(reading["verdict"]),
+    )
+
+
+def loop_drawings(loops: Sequence[Loop]) -> list[Html]:
+    """The readings drawn, some forty to a drawing."""
+    widest = max(
+        abs(one.off(ohm)) for one in loops for ohm in (one.accepted_low_ohm, one.accepted_high_ohm)
+    )
+    farthest = max(abs(one.off(one.measured_ohm or one.expected_ohm)) for one in loops)
+    reach = max(_LEAST, min(max(widest, farthest) * 1.1, widest * _BEYOND))
+    across = Scale(-reach, reach, _LEFT, _RIGHT)
+    pieces = [loops[n : n + _ROWS_EACH] for n in range(0, len(loops), _ROWS_EACH)]
+    return [_drawing(piece, across) for piece in pieces]
+
+
+def _drawing(loops: Sequence[Loop], across: Scale) -> Html:
+    bottom = len(loops) * _ROW + 4.0
+    shapes = [*_axis(across, bottom)]
+    for number, one in enumerate(loops):
+        shapes += _row(one, across, number * _ROW + _ROW / 2 + 2)
+    words = "loop readings against expectation; the tables of the paths tell the same"
+    return drawing(_WIDTH, bottom + 34, words, *shapes)
+
+
+def _axis(across: Scale, bottom: float) -> Iterator[Html]:
+    for number in across.ticks(6):
+        x = across.at(number)
+        yield line(x, 0, x, bottom + 3, "thin")
+        yield words_at(
+            x, bottom + 12, f"{number * 100:+.3g} %" if number else "0", "small", "middle"
+        )
+    middle = across.at(0.0)
+    yield line(middle, 0, middle, bottom + 3)
+    y = bottom + 28
+    yield shape("rect", kind="band", x=_LEFT, y=y - 7, width=18, height=8)
+    yield words_at(_LEFT + 22, y, "expected range", "small")
+    yield line(206, y - 3, 224, y - 3)
+    yield words_at(228, y, "with the meter's own error", "small")
+    yield _mark(346, y - 3)
+    yield words_at(354, y, "read", "small")
+
+
+def _row(one: Loop, across: Scale, y: float) -> Iterator[Html]:
+    yield words_at(_LEFT - 6, y + 3, shortened(one.place, 22), anchor="end")
+    low, high = across.at(one.off(one.low_ohm)), across.at(one.off(one.high_ohm))
+    yield shape("rect", kind="band", x=low, y=y - 5, width=high - low, height=10)
+    wide_low = across.at(one.off(one.accepted_low_ohm))
+    wide_high = across.at(one.off(one.accepted_high_ohm))
+    yield line(wide_low, y, wide_high, y)
+    for x in (wide_low, wide_high):
+        yield line(x, y - 3, x, y + 3)
+    if one.measured_ohm is not None:
+        off = one.off(one.measured_ohm)
+        yield _mark(across.at(off), y) if abs(off) <= across.high else _beyond(off, across, y)
+    words = f"{one.measured}, expected {one.expected_ohm:.3g}"
+    yield words_at(_RIGHT + 6, y + 3, shortened(f"{words}: {one.verdict}", 36), "small")
+
+
+def _beyond(off: float, across: Scale, y: float) -> Html:
+    """A point out of the drawing, towards a reading that lies beyond it."""
+    x, out = (_RIGHT, 7) if off > 0 else (_LEFT, -7)
+    return polygon([(x - out, y - 5), (x, y), (x - out, y + 5)], "ink reading")
+
+
+def _mark(x: float, y: float) -> Html:
+    return polygon([(x - 4, y), (x, y - 4), (x + 4, y), (x, y + 4)], "ink reading")

@@ -21,7 +21,8 @@ def of_site(path: Path, kind: str | None, disk: Disk) -> tuple[str, Path]:
     from commission.checklist.plan import build_plan
     from commission.expected.sheet import Sheet
     from commission.opening import standard_checklist
-    from commission.printing.blank_sheet import Blank, blank_sheet
+    from commission.printing.blank import Blank
+    from commission.printing.blank_sheet import blank_sheet
     from commission.site.load import parse_site
 
     refuse_unknown_kind(Asked(str(path), kind, new=False, checklist=None))
@@ -41,7 +42,8 @@ def of_site(path: Path, kind: str | None, disk: Disk) -> tuple[str, Path]:
 def of_job(path: Path, kind: str | None, disk: Disk) -> tuple[str, Path]:
     """The sheet of what is open in a job, or to be done again."""
     from commission.opening import read_job
-    from commission.printing.blank_sheet import blank_sheet, open_in
+    from commission.printing.blank import open_in
+    from commission.printing.blank_sheet import blank_sheet
 
     if kind is not None:
         raise InputRefused("--job goes with a site: a job has its kind already")

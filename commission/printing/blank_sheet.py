@@ -2,44 +2,47 @@
 
 A page for the job with its controller and earth, one for each path, one for the worst sets. On a
 page the steps stand in the order of the walk, stage by stage; stages have the same numbers on all.
+What is the same at many boxes, ends or stations is one table with a row for each of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby, pairwise
 from typing import Final
 
-from commission.checklist.plan import Plan, Step, applies
-from commission.checklist.schema import JOB_KIND_WORDS, NO, YES
-from commission.expected.values import Expectation
-from commission.job import Job
-from commission.printing.page import Html, columns, element, page, text
+from commission.checklist.plan import Step
+from commission.checklist.schema import JOB_KIND_WORDS
+from commission.printing import by_place
+from commission.printing.blank import Blank, choices, expected_words, marks, marks_here
+from commission.printing.page import Html, columns, element, framed, page, text
+from commission.search import STAGE as SEARCH
 from commission.site.schema import Site
-from commission.units import in_unit, plain
 
 COLUMNS: Final = {  # by class
     "step": "Step",
     "expected": "Expected",
     "unit": "Unit",
     "value": "Value read",
-    "instrument": "Instrument",
+    "instrument": "Instr.",
     "who": "Who",
     "time": "Time",
     "note": "Note",
 }
 STYLE: Final = """\
-.step { width: 43%; } .expected { width: 10%; } .unit { width: 5%; } .value { width: 13%; }
-.instrument { width: 10%; } .who { width: 6%; } .time { width: 7%; } .note { width: 6%; }
+.step { width: 46%; } .expected { width: 10%; } .unit { width: 6%; } .value { width: 13%; }
+.instrument { width: 8%; } .who { width: 5%; } .time { width: 6%; } .note { width: 6%; }
 th { font-size: 7.5pt; }
+.steps { font-size: 8pt; line-height: 1.15; margin-bottom: 3pt; }
+.steps td { padding: 1pt 3pt; }
 .title { font-weight: bold; }
-.id { font-family: monospace; font-size: 7.5pt; }
+.id { font-family: monospace; font-size: 7pt; overflow-wrap: anywhere; }
 .choice { display: inline-block; margin-right: 3mm; }
-.stage td { border-top: 1.2pt solid #000; }
-.hold td { border: 2pt solid #000; }
+.stage { border-top: 1.2pt solid #000; padding: 2pt 0; break-after: avoid; break-inside: avoid; }
+.hold { border: 2pt solid #000; padding: 2pt; }
 .caution { font-weight: bold; }
-.room { height: 8mm; }
+.stage p { font-size: 8pt; line-height: 1.2; }
+.room { height: 7.5mm; }
 .box { display: inline-block; width: 2.4mm; height: 2.4mm; border: 0.6pt solid #000; }
 """
 CAUTIONS: Final = (
@@ -51,7 +54,8 @@ CAUTIONS: Final = (
 HOW: Final = (
     "Work stage by stage: a stage is done on all pages before the next one begins. Write what the "
     "meter shows, with its unit; the time as 2031-05-04 10:31. What is not as expected is read "
-    "again, and written down all the same."
+    "again, and written down all the same. In tables with numbered columns each row is done whole "
+    "before the next; a step's id is that of the row, a slash, and that of the column."
 )
 BACK: Final = (
     "Back at the desk: a table with the columns step, reading, instrument, observer, time, note, "
@@ -61,49 +65,6 @@ BACK: Final = (
 _NEEDS: Final = {"off": "supply isolated, locked off, proved dead", "on": "supply on"}
 
 
-@dataclass(frozen=True, slots=True)
-class Blank:
-    """What a sheet is made from: the steps to print, and what each is compared with.
-
-    `again` says of a step why it is done once more.
-    """
-
-    site: Site
-    job_kind: str
-    plan: Plan
-    steps: Sequence[Step]
-    expectation: Callable[[Step], Expectation | None]
-    called: str = ""  # the job's id, "" for a site
-    entries: int = 0
-    again: Mapping[str, str] = field(default_factory=dict)
-    answers: Mapping[str, str] = field(default_factory=dict)
-
-
-def open_in(job: Job) -> Blank:
-    """What is still open in a job or to be done again, and what these answers may lead to."""
-    due = {
-        status.step.id for status in job.statuses.values() if status.state == "open" or status.again
-    }
-    steps = []
-    for step in job.plan.steps:
-        unmet = [other for other, wanted in step.conditions if job.answers.get(other) not in wanted]
-        if step.id not in job.statuses and unmet and due.issuperset(unmet):
-            due.add(step.id)
-        if step.id in due:
-            steps.append(step)
-    return Blank(
-        site=job.site,
-        job_kind=job.header.job_kind,
-        plan=job.plan,
-        steps=steps,
-        expectation=job.expectation,
-        called=job.header.job,
-        entries=len(job.state.entries),
-        again={status.step.id: status.again for status in job.statuses.values() if status.again},
-        answers=job.answers,
-    )
-
-
 def blank_sheet(blank: Blank) -> str:
     """The whole file, HTML."""
     first = _first_elsewhere(blank)
@@ -111,7 +72,8 @@ def blank_sheet(blank: Blank) -> str:
         _page(blank, first, name, [step for step in blank.steps if _page_of(step) == key])
         for key, name in _pages(blank.site)
     ]
-    return page(f"Sheet: {blank.site.site.name}", [one for one in pages if one], STYLE)
+    style = STYLE + by_place.STYLE
+    return page(f"Sheet: {blank.site.site.name}", [one for one in pages if one], style)
 
 
 def _pages(site: Site) -> Iterator[tuple[str, str]]:
@@ -142,45 +104,51 @@ def _first_elsewhere(blank: Blank) -> dict[str, str]:
 
 
 def _page(blank: Blank, first: Mapping[str, str], name: str, steps: Sequence[Step]) -> Html:
-    """One page, or nothing where there is nothing to do."""
+    """One page, or nothing where there is nothing to do; its head is on every sheet of paper."""
     if not steps:
         return Html("")
-    head = element(
-        "thead",
-        element("tr", element("th", text(f"{blank.site.site.name}: {name}"), across=len(COLUMNS))),
-        element("tr", *(element("th", text(words)) for words in COLUMNS.values())),
-    )
-    bodies = [
-        element(
-            "tbody",
-            _stage(group, number),
-            *(_row(blank, step, first.get(step.id, "")) for step in group),
-        )
-        for number, group in _stages(steps)
-    ]
-    return element("section", *_top(blank, name), element("table", columns(COLUMNS), head, *bodies))
+    inside = [*_top(blank, name)]
+    # A search stands apart within the stage that it is in.
+    for (number, _stage_id), stage in groupby(steps, key=lambda s: (s.stage_number, s.stage.id)):
+        inside += _stage(blank, first, number + 1, list(stage))
+    return element("section", framed(_head(blank, name), inside))
 
 
-def _stages(steps: Sequence[Step]) -> Iterator[tuple[int, list[Step]]]:
-    """The steps of each stage, with its number; a search stands apart within the stage it is in."""
-    for (number, _stage), group in groupby(steps, key=lambda s: (s.stage_number, s.stage.id)):
-        yield number + 1, list(group)
+def _head(blank: Blank, name: str) -> Iterator[Html]:
+    """Which sheet it is."""
+    kind = JOB_KIND_WORDS.get(blank.job_kind, blank.job_kind)
+    whose = f"job {blank.called}, after entry {blank.entries}" if blank.called else kind
+    yield element("div", text(f"{blank.site.site.name}: {name}; {whose}"))
+    if blank.site.site.invented:
+        yield element("div", text("PRACTICE: an invented site"), kind="large")
 
 
 def _top(blank: Blank, name: str) -> Iterator[Html]:
-    """What stands above the table."""
-    kind = JOB_KIND_WORDS.get(blank.job_kind, blank.job_kind)
-    whose = f"job {blank.called}, after entry {blank.entries}" if blank.called else kind
-    invented = " PRACTICE: an invented site." if blank.site.site.invented else ""
+    """What stands above the stages."""
     yield element("h1", text(f"{blank.site.site.name}: {name}"))
-    yield element("p", text(f"{whose[0].upper()}{whose[1:]}.{invented}"))
     yield element("p", text(CAUTIONS), kind="caution")
     yield element("p", text(HOW))
     yield element("p", element("small", text(BACK)))
 
 
-def _stage(steps: Sequence[Step], number: int) -> Html:
-    """The row above a stage: its number, the supply, whether it holds the work, its cautions."""
+def _stage(
+    blank: Blank, first: Mapping[str, str], number: int, steps: Sequence[Step]
+) -> Iterator[Html]:
+    """A stage: what stands above it, then its steps, those of many places as one table."""
+    yield _above(steps, number)
+    for scope, run in groupby(steps, key=lambda step: step.target.scope):
+        found = list(run)
+        if scope in by_place.SCOPES and steps[0].stage.id != SEARCH:
+            yield from by_place.by_place(blank, found, first)
+        else:
+            heads = element("tr", *(element("th", text(words)) for words in COLUMNS.values()))
+            rows = [_row(blank, step, first.get(step.id, "")) for step in found]
+            body = element("tbody", *rows)
+            yield element("table", columns(COLUMNS), element("thead", heads), body, kind="steps")
+
+
+def _above(steps: Sequence[Step], number: int) -> Html:
+    """What stands above a stage: the supply, whether it holds the work, its cautions."""
     stage = steps[0].stage
     parts = [element("h2", text(f"Stage {number}: {stage.title}"))]
     needed = sorted({step.needs for step in steps if step.needs})
@@ -190,12 +158,10 @@ def _stage(steps: Sequence[Step], number: int) -> Html:
         words = "HOLD POINT: no later work begins before every step of this stage is whole."
         parts.append(element("p", text(words), kind="caution"))
     cautions = dict(caution for step in steps for caution in step.caution)
-    parts += [
-        element("p", text(f"Caution ({name}): {words}"), kind="caution")
-        for name, words in cautions.items()
-    ]
-    kind = "stage hold" if stage.hold_point else "stage"
-    return element("tr", element("td", *parts, across=len(COLUMNS)), kind=kind)
+    if cautions:
+        told = " ".join(f"Caution ({name}): {words}" for name, words in cautions.items())
+        parts.append(element("p", text(told), kind="caution"))
+    return element("div", *parts, kind="stage hold" if stage.hold_point else "stage")
 
 
 def _row(blank: Blank, step: Step, first: str) -> Html:
@@ -205,54 +171,18 @@ def _row(blank: Blank, step: Step, first: str) -> Html:
         element("div", text(step.ask)),
         element("div", text(step.id), kind="id"),
     ]
-    marks = [first, *_marks(blank, step)] if first else _marks(blank, step)
-    what += [element("div", text(words), kind="caution") for words in marks]
+    told = [one for one in (first, *marks(step), *marks_here(blank, step)) if one]
+    if told:
+        what.append(element("div", text(". ".join(told)), kind="caution"))
+    boxes = [
+        element("div", element("span", kind="box"), text(f" {one}"), kind="choice")
+        for one in choices(step)
+    ]
     cells = [
         element("td", *what),
         element("td", text(expected_words(blank.expectation(step), step))),
         element("td", text(step.item.unit)),
-        element("td", *_choices(step)),
+        element("td", *boxes),
     ]
     cells += [element("td")] * (len(COLUMNS) - len(cells))
     return element("tr", *cells, kind="room")
-
-
-def _marks(blank: Blank, step: Step) -> Iterator[str]:
-    """What must not be overlooked in a step."""
-    if step.caution:
-        yield "Caution: " + ", ".join(name for name, _words in step.caution)
-    if step.item.supply == "off":
-        yield "ISOLATES THE SUPPLY"
-    if step.item.supply == "on":
-        yield "SWITCHES THE SUPPLY ON: only when all that clears it is whole, on every page"
-    if step.item.clears:
-        yield "Must be whole before the supply is switched on"
-    if step.item.hidden_later:
-        yield "Will be hidden: take a photo, write its number in the note"
-    if step.id in blank.again:
-        yield f"AGAIN: {blank.again[step.id]}"
-    if not applies(step, blank.answers):
-        for other, wanted in step.conditions:
-            if blank.answers.get(other) not in wanted:
-                yield f"Only if {blank.plan.by_id[other].title}: {' or '.join(wanted)}"
-
-
-def _choices(step: Step) -> Iterator[Html]:
-    """The answers to tick, of a step that has some."""
-    if step.item.answer in ("measure", "text"):
-        return
-    for choice in [one.say for one in step.item.choice] or [YES, NO]:
-        box = element("span", kind="box")
-        yield element("div", box, text(f" {choice}"), kind="choice")
-
-
-def expected_words(expectation: Expectation | None, step: Step) -> str:
-    """The range or the limit of a step in its own unit, which stands beside it."""
-    quantity, unit = step.item.quantity, step.item.unit
-    if expectation is None or quantity is None:
-        return ""
-    value = plain(in_unit(expectation.value, unit, quantity))
-    if expectation.sides != "interval" or expectation.low is None or expectation.high is None:
-        return f"{'at least' if expectation.sides == 'minimum' else 'at most'} {value}"
-    low, high = (plain(in_unit(b, unit, quantity)) for b in (expectation.low, expectation.high))
-    return f"{low} to {high}, about {value}"

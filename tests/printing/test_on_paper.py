@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from commission.printing.blank_sheet import blank_sheet
 from tests.printing.browser import A4, LETTER, ink, printed, sheet_size, sheets, what_is_cut
 from tests.printing.html_read import read_html
+from tests.printing.test_blank_sheet import sample_blank
 from tests.printing.test_handover_sheet import sheet_of, signed
 
 PAPER_PX = 718  # what Letter leaves between its margins, at 96 px to the inch: 8.5 in less 20 mm
@@ -37,6 +39,18 @@ def test_a_report_prints_whole(
     missing = {word for word in words_of(page) if word not in together}
     assert {word for word in missing if not _is_broken(word, found)} == set()
     assert all(0.005 < share < 0.6 for share in ink(pdf, tmp_path))
+
+
+def test_a_blank_sheet_of_forty_stations_is_no_pile_of_paper(tmp_path: Path) -> None:
+    page = blank_sheet(sample_blank("two-paths"))
+    found = sheets(printed(page, tmp_path, LETTER))
+    assert len(found) < 20
+    assert all("Larkspur Commons" in sheet and "PRACTICE" in sheet for sheet in found)
+    together = re.sub(r"\s", "", "".join(found))
+    missing = {word for word in words_of(page) if word not in together}
+    assert {word for word in missing if not _is_broken(word, found)} == set()
+    assert all(0.005 < share < 0.6 for share in ink(tmp_path / "page.pdf", tmp_path))
+    assert what_is_cut(page, tmp_path, PAPER_PX) == []
 
 
 def _is_broken(word: str, found: list[str]) -> bool:

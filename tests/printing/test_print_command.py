@@ -80,7 +80,7 @@ def test_the_file_can_be_named_and_is_never_written_over(
 
 def test_the_checklist_follows_the_kind_of_job(site: Path, capsys: Output) -> None:
     assert printed(capsys, site, "--job", "recheck")[0] == 0
-    assert "Periodic recheck." in site.with_name("lawn-sheet.html").read_text("utf-8")
+    assert "periodic recheck" in site.with_name("lawn-sheet.html").read_text("utf-8")
     code, _out, err = printed(capsys, site, "--job", "rechek")
     assert (code, "nearest valid: recheck" in err) == (2, True)
 

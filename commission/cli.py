@@ -56,20 +56,14 @@ def parser() -> argparse.ArgumentParser:
         command("open", "walk through the commissioning of a site, full screen"), a_site
     )
     expect = command("expect", "print what should be measured at a site, with ranges and limits")
-    expect.add_argument("target", metavar="SITE|JOB", help=a_site)
-    form = expect.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="for programs: one JSON document")
-    form.add_argument(
-        "--netlist", action="store_true",
-        help="for a circuit simulator: the worst set of every output as a SPICE netlist",
-    )  # fmt: skip
-    expect.add_argument("--output", metavar="ID", help="with --netlist: this output alone")
+    _expect_arguments(expect, a_site)
     size = command("size", "print how far each cable reaches; or, of a site, what to enlarge")
     _size_arguments(size, a_site)
     check = command("check", "print every problem of site files, checklists, jobs and reports")
     check.add_argument("files", metavar="FILE", nargs="+", help="a file, or a job's folder")
     report = command("report", "print where a signed report lies, or the draft of one not signed")
     report.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
+    _tablet_arguments(command("tablet", "serve the walk to a browser, on this machine"), a_site)
     _practice_arguments(command("practice", "walk through an invented site with hidden faults"))
     locate = command("locate", "print what is wrong in a job, how sure that is, and the next test")
     locate.add_argument("target", metavar="JOB", help="a job's folder, or a site with one job")
@@ -106,6 +100,18 @@ def _open_arguments(walk: argparse.ArgumentParser, a_site: str) -> None:
         "--new", action="store_true", help="begin another job though one is open already"
     )
     walk.add_argument("--checklist", metavar="FILE", help="a checklist of your own for a new job")
+
+
+def _expect_arguments(expect: argparse.ArgumentParser, a_site: str) -> None:
+    """The arguments of `expect`."""
+    expect.add_argument("target", metavar="SITE|JOB", help=a_site)
+    form = expect.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for programs: one JSON document")
+    form.add_argument(
+        "--netlist", action="store_true",
+        help="for a circuit simulator: the worst set of every output as a SPICE netlist",
+    )  # fmt: skip
+    expect.add_argument("--output", metavar="ID", help="with --netlist: this output alone")
 
 
 def _signers_arguments(signers: argparse.ArgumentParser) -> None:
@@ -157,6 +163,18 @@ def _practice_arguments(practice: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     practice.add_argument(
         "--random", metavar="N", type=int, help="the same number hides the same faults again"
+    )
+
+
+def _tablet_arguments(tablet: argparse.ArgumentParser, a_site: str) -> None:
+    """The arguments of `tablet`."""
+    tablet.add_argument("target", metavar="SITE|JOB", help=a_site)
+    tablet.add_argument(
+        "--host", metavar="ADDRESS", default="127.0.0.1",
+        help="address of this machine to answer at; without it 127.0.0.1, this machine alone",
+    )  # fmt: skip
+    tablet.add_argument(
+        "--port", metavar="N", type=int, default=8640, help="port; without it 8640, 0 for any free"
     )
 
 

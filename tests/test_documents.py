@@ -116,7 +116,7 @@ def test_the_tree_is_the_folder() -> None:
     there = {"commission/"}
     for path in (ROOT / "commission").rglob("*"):
         name = path.relative_to(ROOT).as_posix()
-        if path.suffix in (".py", ".tcss", ".json") and path.name != "__init__.py":
+        if path.suffix in (".py", ".tcss", ".json", ".html", ".js") and path.name != "__init__.py":
             there.add(name)
         elif path.is_dir() and (path / "__init__.py").exists():
             there.add(f"{name}/")

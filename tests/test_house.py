@@ -58,6 +58,7 @@ FLOORS = (
     ("opening",),
     ("practice.begin", "starting"),
     ("tui",),
+    ("tablet",),  # the same program in a browser
     ("commands",),
     ("cli",),
     ("__main__",),
@@ -127,10 +128,12 @@ def test_nothing_unexpected_at_the_top() -> None:
     assert {"README.md", "commission", "checklists", "sample_sites", "tests"} <= kept
 
 
-def test_the_package_holds_python_stylesheets_and_schemas_only() -> None:
+def test_the_package_holds_python_stylesheets_schemas_and_one_page_only() -> None:
     kinds = {path.suffix for path in PACKAGE.rglob("*") if path.is_file() and is_source(path)}
-    assert kinds <= {".py", ".tcss", ".json"}
+    assert kinds <= {".py", ".tcss", ".json", ".html", ".js"}
     assert {path.parent.name for path in PACKAGE.rglob("*.json")} <= {"schemas"}
+    pages = [*PACKAGE.rglob("*.html"), *PACKAGE.rglob("*.js")]
+    assert {path.parent.name for path in pages} <= {"tablet"}
 
 
 def is_source(path: Path) -> bool:

@@ -73,6 +73,8 @@ def test_the_wheel_carries_nothing_else(wheel: Path) -> None:
         ".tcss",
         ".json",
         ".toml",
+        ".html",
+        ".js",
     }
 
 

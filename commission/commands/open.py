@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 
@@ -55,7 +56,12 @@ def has_terminal() -> bool:
 
 
 def _without_terminal() -> list[str]:
-    """The walk reads keys from standard input and draws on standard error."""
+    """The walk reads keys from standard input and draws on standard error.
+
+    Unless whoever started it named another driver: then a server draws for it.
+    """
+    if os.environ.get("TEXTUAL_DRIVER"):
+        return []
     streams = (("input", sys.stdin), ("error", sys.stderr))
     return [name for name, stream in streams if not (stream and stream.isatty())]
 

@@ -32,7 +32,7 @@ COLUMNS: Final = {  # by class
 STYLE: Final = """\
 .step { width: 46%; } .expected { width: 10%; } .unit { width: 6%; } .value { width: 13%; }
 .instrument { width: 8%; } .who { width: 5%; } .time { width: 6%; } .note { width: 6%; }
-th { font-size: 7.5pt; }
+th { font-size: 7pt; }
 .steps { font-size: 8pt; line-height: 1.15; margin-bottom: 3pt; }
 .steps td { padding: 1pt 3pt; }
 .title { font-weight: bold; }

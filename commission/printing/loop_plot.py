@@ -11,7 +11,7 @@ from commission.printing.svg import Scale, drawing, line, polygon, shape, shorte
 
 _ROW: Final = 16
 _WIDTH, _LEFT, _RIGHT = 560, 120, 400
-_ROWS_EACH: Final = 40
+_ROWS_EACH: Final = 20
 _LEAST: Final = 0.05  # the scale reaches at least so far to either side, as a fraction
 _BEYOND: Final = 2.5  # times the widest range; a reading farther off points out at the edge
 
@@ -63,7 +63,7 @@ def _loop(path: str, box: str, reading: Mapping[str, Any]) -> Loop:
 
 
 def loop_drawings(loops: Sequence[Loop]) -> list[Html]:
-    """The readings drawn, some forty to a drawing."""
+    """The readings drawn, some twenty to a drawing."""
     widest = max(
         abs(one.off(ohm)) for one in loops for ohm in (one.accepted_low_ohm, one.accepted_high_ohm)
     )

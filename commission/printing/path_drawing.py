@@ -7,14 +7,15 @@ from itertools import islice
 from typing import Final
 
 from commission.job import Job
-from commission.picture import BoxRow, path_picture
+from commission.picture import OPEN, BoxRow, path_picture
 from commission.printing.page import Html
 from commission.printing.svg import drawing, line, shape, shortened, words_at
 
 _ROW: Final = 15
 _STEP: Final = 16
 _WIDTH: Final = 560
-_ROWS_EACH: Final = 48  # a drawing is never broken between sheets of paper: so many lines fit one
+_ROWS_EACH: Final = 12  # a drawing is never broken between sheets of paper, so it is short
+_ABOVE: Final = 3
 _MAX_DEPTH: Final = 10  # branches of branches, drawn apart
 
 
@@ -22,10 +23,12 @@ def path_drawing(job: Job, path: str) -> list[Html]:
     """One drawing, or several below each other for a long path."""
     rows = path_picture(job, path)
     words = f"path {path} as a tree of {len(rows) - 1} boxes; the tables below tell the same"
-    pieces, waiting = [], iter(rows)
+    pieces: list[Html] = []
+    waiting = iter(rows)
     while piece := list(islice(waiting, _ROWS_EACH)):
-        shapes = [one for n, row in enumerate(piece) for one in _row(row, (n + 0.6) * _ROW)]
-        pieces.append(drawing(_WIDTH, (len(piece) + 0.2) * _ROW, words, *shapes))
+        above = 0 if pieces else _ABOVE  # pieces below each other join without a gap
+        shapes = [row for n, one in enumerate(piece) for row in _row(one, above + (n + 0.5) * _ROW)]
+        pieces.append(drawing(_WIDTH, above + len(piece) * _ROW, words, *shapes))
     return pieces
 
 
@@ -62,7 +65,9 @@ def _told(row: BoxRow) -> str:
         parts.append(f"{'station' if len(row.stations) == 1 else 'stations'} {numbers}")
     if row.end is not None:
         parts.append("end of the path")
-    if row.verdict and row.verdict != "pass":
+    if row.verdict == OPEN:
+        parts.insert(0, "NOT DONE")  # "open" would be read as an open circuit
+    elif row.verdict and row.verdict != "pass":
         parts.insert(0, row.verdict.upper())
     return "; ".join(parts)
 

@@ -14,7 +14,7 @@ from typing import Final
 from commission.printing.page import Html, text
 
 STYLE: Final = """\
-svg { display: block; width: 100%; height: auto; break-inside: avoid; margin: 2pt 0; }
+svg { display: block; width: 100%; height: auto; break-inside: avoid; }
 svg text { font: 9px sans-serif; fill: #000; }
 svg .small { font-size: 7.5px; }
 svg .bold { font-weight: bold; }

@@ -12,7 +12,7 @@ from commission.printing.owner_page import Report, described, length_words
 from commission.printing.page import Html, element, table, text
 from commission.printing.path_drawing import path_drawing
 from commission.printing.voltage_profile import profile_drawing, voltage_profile
-from commission.report.finding import EXCEPTION, NOT_DONE, OPEN_DEFECT, PRACTICE
+from commission.report.finding import EXCEPTION, NOT_DONE, OPEN_DEFECT, PRACTICE, Finding
 from commission.report.review import Review
 from commission.verdict.judge import MARKS
 
@@ -44,7 +44,7 @@ def _against(report: Report, review: Review) -> Iterator[Html]:
     if not any(one.kind in _AGAINST for one in findings):
         yield element("p", text("No exception and no open defect stands in it."))
     if findings:
-        rows = [(text(one.kind), text(one.problem.message)) for one in findings]
+        rows = [(text(kind), text(words)) for kind, words in _told(findings)]
         yield table(("Kind", "What"), rows, ("kind", "words"))
     defects = report.get("defect", [])
     if defects:
@@ -52,6 +52,19 @@ def _against(report: Report, review: Review) -> Iterator[Html]:
         keys = ("id", "state", "severity", "where", "what", "action")
         heads = ("Defect", "State", "Severity", "Where", "What", "What was done")
         yield table(heads, _rows(defects, keys))
+
+
+def _told(findings: Iterable[Finding]) -> Iterator[tuple[str, str]]:
+    """Kind and words of each finding; what was not done at one place is told together."""
+    not_done: dict[str, list[str]] = {}
+    for one in findings:
+        if one.kind == NOT_DONE:
+            place, _, what = one.problem.message.partition(": ")
+            not_done.setdefault(place, []).append(what.removesuffix(": not done"))
+        else:
+            yield one.kind, one.problem.message
+    for place, titles in not_done.items():
+        yield NOT_DONE, f"{place}: {'; '.join(titles)}"
 
 
 def _path(report: Report, job: Job, path: Table) -> Iterator[Html]:

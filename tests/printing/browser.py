@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-NAMES = ("chromium", "chromium-browser", "google-chrome")
+NAMES = ("chromium", "chromium-headless-shell")
 LETTER, A4 = (612, 792), (595, 842)  # points: 8.5 x 11 in, 210 x 297 mm (ISO 216)
 _QUIET = ("--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage")
 _MEASURE = """

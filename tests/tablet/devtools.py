@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import base64
 import json
+import os
+import signal
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
@@ -112,6 +114,7 @@ async def page(folder: Path, width: int = 1000, height: int = 760) -> AsyncItera
         "--remote-debugging-port=0", f"--user-data-dir={folder / 'profile'}",
         f"--window-size={width},{height}", "about:blank",
         stdout=asyncio.subprocess.DEVNULL, stderr=asyncio.subprocess.DEVNULL,
+        start_new_session=True,
     )  # fmt: skip
     try:
         port = await _port(folder / "profile" / "DevToolsActivePort")
@@ -126,7 +129,7 @@ async def page(folder: Path, width: int = 1000, height: int = 760) -> AsyncItera
                 finally:
                     await opened.close()
     finally:
-        browser.terminate()
+        os.killpg(browser.pid, signal.SIGKILL)  # a script may have started it
         await browser.wait()
 
 

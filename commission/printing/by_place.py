@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from commission.checklist.plan import Step, applies
 from commission.checklist.schema import YES
 from commission.checklist.targets import Target
+from commission.printing import page
 from commission.printing.blank import Blank, choices, expected_words, marks, only_if
 from commission.printing.page import Html, element, table, text
 from commission.site.schema import Station
@@ -36,49 +36,71 @@ ol, ul { margin: 2pt 0; padding-left: 16pt; font-size: 8pt; line-height: 1.2; }
 """
 _SHOWN: Final = frozenset({"number", "address", "box", "station"})  # stand at the head of each row
 _NAME: Final = re.compile(r"\{(\w+)\}")
+_LINE: Final = {  # of what is asked only after some answers: head and class of each column
+    "Step id, for what is asked only then": "whole",
+    "Value read": "column",
+    "Instr.": "meter",
+    "Who": "person",
+    "Time": "hour",
+    "Note": "column",
+}
 
 
-@dataclass(frozen=True, slots=True)
-class _Group:
-    """Neighbouring steps of a stage at places of one kind."""
+class _Column:
+    """The steps of one item at several places: what is the same of them, and what differs."""
 
-    blank: Blank
-    targets: tuple[Target, ...]
-    columns: Mapping[str, tuple[Step, ...]]  # by the item's id
-    waiting: Mapping[str, tuple[Step, ...]]  # asked only after an unusual answer
+    def __init__(self, steps: Sequence[Step]) -> None:
+        self.steps = {step.target: step for step in steps}
+        self.first = steps[0]
+        self.title = _everywhere([(step.item.title, step.title) for step in steps])
+        self.ask = _everywhere([(step.item.ask, step.ask) for step in steps])
+        values = {step.target: _values(step.item.ask, step.ask) for step in steps}
+        differs = [
+            name
+            for name in values[steps[0].target]
+            if name not in _SHOWN and len({one.get(name) for one in values.values()}) > 1
+        ]
+        self._own = {
+            target: [own[name] for name in differs if name in own] for target, own in values.items()
+        }
 
-    def step(self, target: Target, item: str) -> Step | None:
-        """The step of a column at a place, when it is to be done."""
-        return next((s for s in self.columns[item] if s.target == target), None)
+    def own(self, target: Target) -> list[str]:
+        """What differs at a place from the others, and does not stand at the head of its row."""
+        return self._own[target]
+
+    def only_if(self, blank: Blank) -> list[str]:
+        """The answers that some of the steps wait for, each once."""
+        return list(dict.fromkeys(one for s in self.steps.values() for one in only_if(blank, s)))
+
+
+Columns = Mapping[str, _Column]  # by the item's id, in the order of the walk
 
 
 def by_place(blank: Blank, steps: Sequence[Step], first: Mapping[str, str]) -> Iterator[Html]:
     """The steps of neighbouring places; `first` says what is to be done before some elsewhere."""
-    group = _grouped(blank, steps)
+    usual = _columns([step for step in steps if _is_usual(blank, step)])
+    later = _columns([step for step in steps if not _is_usual(blank, step)])
+    targets = list(dict.fromkeys(t for column in usual.values() for t in column.steps))
     for step in steps:
         if step.id in first:
             yield element("p", text(f"Before {step.id}: {first[step.id]}"), kind="caution")
-    if group.columns:
-        yield _legend(group)
-        yield _table(group)
+    if usual:
+        yield _legend(blank, usual)
+        yield _table(blank, usual, targets)
     for step in steps:
         if step.id in blank.again:
             words = f"{step.id}: AGAIN: {blank.again[step.id]}"
             yield element("p", text(words), kind="caution")
-    if group.waiting:
-        yield from _waiting(group)
+    if later:
+        yield _later(blank, later, targets)
 
 
-def _grouped(blank: Blank, steps: Sequence[Step]) -> _Group:
-    columns: dict[str, tuple[Step, ...]] = {}
-    waiting: dict[str, tuple[Step, ...]] = {}
+def _columns(steps: Sequence[Step]) -> Columns:
+    by_item: dict[str, list[Step]] = {}
     for step in steps:
-        kind = columns if _is_usual(blank, step) else waiting
-        kind[step.item.id] = (*kind.get(step.item.id, ()), step)
-    targets = tuple(dict.fromkeys(s.target for found in columns.values() for s in found))
-    order = [item.id for item in steps[0].stage.item]
-    in_order = {item: columns[item] for item in order if item in columns}
-    return _Group(blank, targets, in_order, waiting)
+        by_item.setdefault(step.item.id, []).append(step)
+    order = [item.id for item in steps[0].stage.item] if steps else []
+    return {item: _Column(by_item[item]) for item in order if item in by_item}
 
 
 def _is_usual(blank: Blank, step: Step) -> bool:
@@ -99,35 +121,30 @@ def _usual_answer(step: Step) -> str:
 # What is said once of every column
 
 
-def _legend(group: _Group) -> Html:
+def _legend(blank: Blank, columns: Columns) -> Html:
     """What to do for each column, numbered as the columns are."""
-    told = [
-        element("li", *_told(steps, [*marks(steps[0]), *only_if(group.blank, steps[0])]))
-        for steps in group.columns.values()
-    ]
+    told = [element("li", *_told(c, c.only_if(blank))) for c in columns.values()]
     return element("ol", *told)
 
 
-def _told(steps: Sequence[Step], overlooked: Sequence[str]) -> Iterator[Html]:
+def _told(column: _Column, waits: Sequence[str] = ()) -> Iterator[Html]:
     """What to do at every place, what may be answered, and what must not be overlooked."""
-    step = steps[0]
-    words = f"{step.title}: {_everywhere([s.item.ask for s in steps], [s.ask for s in steps])}"
+    step = column.first
     unit = f" In {step.item.unit}." if step.item.unit else ""
     answers = f" Write one of: {' / '.join(choices(step))}." if choices(step) else ""
-    yield text(f"{words}{unit}{answers}")
-    for mark in overlooked:
+    yield text(f"{column.title}: {column.ask}{unit}{answers}")
+    for mark in (*marks(step), *waits):
         yield element("b", text(f" {mark}."))
 
 
-def _everywhere(templates: Sequence[str], filled: Sequence[str]) -> str:
-    """A text for all places: a name that differs from place to place stands in brackets."""
-    values = [_values(one, words) for one, words in zip(templates, filled, strict=True)]
-    same = {name: value for name, value in values[0].items() if _is_same(name, values)}
-    return _NAME.sub(lambda found: same.get(found[1], f"[{found[1]}]"), templates[0])
+def _everywhere(texts: Sequence[tuple[str, str]]) -> str:
+    """A text for all places, from templates and what they became.
 
-
-def _is_same(name: str, values: Sequence[Mapping[str, str]]) -> bool:
-    return len({one.get(name) for one in values}) == 1
+    A name that differs from place to place stands in brackets.
+    """
+    values = [_values(template, filled) for template, filled in texts]
+    same = {n: v for n, v in values[0].items() if all(one.get(n) == v for one in values)}
+    return _NAME.sub(lambda found: same.get(found[1], f"[{found[1]}]"), texts[0][0])
 
 
 def _values(template: str, filled: str) -> dict[str, str]:
@@ -143,87 +160,68 @@ def _values(template: str, filled: str) -> dict[str, str]:
 # The table
 
 
-def _table(group: _Group) -> Html:
-    stations = {station.id: station for station in group.blank.site.station}
-    heads = [element("th", text("Row")), element("th", text(_about_head(group)))]
-    kinds = ["row", "about"]
-    for number, (item, steps) in enumerate(group.columns.items(), start=1):
-        step = steps[0]
-        unit = f", {step.item.unit}" if step.item.unit else ""
-        words = element("div", text(f"{number} {step.title}{unit}"))
+def _table(blank: Blank, columns: Columns, targets: Sequence[Target]) -> Html:
+    """A row for each place, and room to write behind."""
+    about = "No., box, address" if targets[0].scope == "station" else "Box"
+    heads, kinds = [element("th", text("Row")), element("th", text(about))], ["row", "about"]
+    for number, (item, column) in enumerate(columns.items(), start=1):
+        unit = f", {column.first.item.unit}" if column.first.item.unit else ""
+        words = element("div", text(f"{number} {column.title}{unit}"))
         heads.append(element("th", words, element("div", text(item), kind="id")))
         kinds.append("column")
-    measured = any(steps[0].item.answer == "measure" for steps in group.columns.values())
+    measured = any(column.first.item.answer == "measure" for column in columns.values())
     last = [("meter", "Instr.")] if measured else []
     last += [("person", "Who"), ("hour", "Time"), ("remark", "Note")]
     heads += [element("th", text(words)) for _kind, words in last]
     kinds += [kind for kind, _words in last]
-    columns = Html("".join(f'<col class="{kind}">' for kind in kinds))
-    rows = [_row(group, target, stations, len(last)) for target in group.targets]
+    stations = {station.id: station for station in blank.site.station}
+    rows = [
+        element(
+            "tr",
+            *_front(target, stations.get(target.station)),
+            *(_cell(blank, column, target) for column in columns.values()),
+            *[element("td")] * len(last),
+        )
+        for target in targets
+    ]
     return element(
         "table",
-        element("colgroup", columns),
+        page.columns(kinds),
         element("thead", element("tr", *heads)),
         element("tbody", *rows),
         kind="places",
     )
 
 
-def _about_head(group: _Group) -> str:
-    return "No., box, address" if group.targets[0].scope == "station" else "Box"
-
-
-def _row(group: _Group, target: Target, stations: Mapping[str, Station], after: int) -> Html:
-    """A place: its id, what it is, and a cell for each column, with room to write behind."""
+def _front(target: Target, station: Station | None) -> Iterator[Html]:
+    """The id of a row, and what its place is."""
     about = target.label.rpartition(f"{target.scope} ")[2]
-    station = stations.get(target.station)
     if station is not None:
         about = f"{station.number}, {station.box}, {station.address}"
-    cells = [
-        element("td", element("div", text(target.place()), kind="id")),
-        element("td", element("small", text(about))),
-    ]
-    cells += [_cell(group, target, item) for item in group.columns]
-    return element("tr", *cells, *[element("td")] * after)
+    yield element("td", element("div", text(target.place()), kind="id"))
+    yield element("td", element("small", text(about)))
 
 
-def _cell(group: _Group, target: Target, item: str) -> Html:
+def _cell(blank: Blank, column: _Column, target: Target) -> Html:
     """What is expected, and what differs from place to place; the rest is room to write."""
-    step = group.step(target, item)
+    step = column.steps.get(target)
     if step is None:
         return element("td", text(NOT_ASKED))
-    steps = group.columns[item]
-    values = [_values(one.item.ask, one.ask) for one in steps]
-    own = values[steps.index(step)]
-    told = [v for name, v in own.items() if name not in _SHOWN and not _is_same(name, values)]
-    expected = expected_words(group.blank.expectation(step), step).partition(", about")[0]
-    again = ["AGAIN"] if step.id in group.blank.again else []
-    return element("td", *(element("small", text(one)) for one in (*again, *told, expected) if one))
+    expected = expected_words(blank.expectation(step), step).partition(", about")[0]
+    again = ["AGAIN"] if step.id in blank.again else []
+    told = [one for one in (*again, *column.own(target), expected) if one]
+    return element("td", *(element("small", text(one)) for one in told))
 
 
-# What is asked only after some answers
-
-
-def _waiting(group: _Group) -> Iterator[Html]:
+def _later(blank: Blank, columns: Columns, targets: Sequence[Target]) -> Html:
     """Each step with the answers that it waits for, and lines to write its id and reading."""
     told = []
-    for item, steps in group.waiting.items():
-        waits = text("; ".join(only_if(group.blank, steps[0])) + ": ")
-        rows = [step.target for step in steps]
-        every = len(rows) > 1 and set(rows) == set(group.targets)
-        fronts = ["ROW"] if every else [target.place() for target in rows]
+    for item, column in columns.items():
+        every = len(column.steps) > 1 and set(column.steps) == set(targets)
+        fronts = ["ROW"] if every else [target.place() for target in column.steps]
         ids = [element("span", text(f"{front}/{item} "), kind="id") for front in fronts]
-        told.append(element("li", waits, *ids, *_told(steps, [*marks(steps[0])])))
+        waits = text(f"{'; '.join(column.only_if(blank))}: ")
+        told.append(element("li", waits, *ids, *_told(column)))
     cells = (element("div", kind="line"),) * len(_LINE)
     lines = table(tuple(_LINE), [cells] * LINES, tuple(_LINE.values()))
-    yield element("div", element("ul", *told), lines, kind="waiting")
-
-
-_LINE: Final = {
-    "Step id, for what is asked only then": "whole",
-    "Value read": "column",
-    "Instr.": "meter",
-    "Who": "person",
-    "Time": "hour",
-    "Note": "column",
-}
+    return element("div", element("ul", *told), lines, kind="waiting")

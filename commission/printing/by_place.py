@@ -24,11 +24,11 @@ LINES: Final = 5  # to write what is asked only after some answers
 STYLE: Final = """\
 .places { margin-bottom: 3pt; }
 .places th, .places td { padding: 1pt 2pt; }
-.places th { font-size: 6pt; line-height: 1.15; padding: 1pt 1pt; }
+.places th { font-size: 5.8pt; line-height: 1.15; padding: 1pt 1pt; }
 .places td { height: 7mm; }
 .places small { font-size: 6pt; display: block; line-height: 1.15; }
 .places .id { font-size: 5.5pt; }
-.column { width: auto; } .row { width: 9%; } .about { width: 7%; }
+.column { width: auto; } .row { width: 10%; } .about { width: 7%; }
 .person { width: 5%; } .hour { width: 6%; } .remark { width: 6.5%; } .meter { width: 5.5%; }
 ol, ul { margin: 2pt 0; padding-left: 16pt; font-size: 8pt; line-height: 1.2; }
 .line { height: 6mm; } .whole { width: 34%; }

@@ -42,12 +42,12 @@ def outlive(driver: Driver) -> None:
     if stream is None:  # it draws on no terminal
         return
     driver._file = Lasting(stream)  # type: ignore[attr-defined]
-    if sys.platform != "win32":
+    if sys.platform != "win32" and hasattr(driver, "_must_signal_resume"):
         resume = signal.getsignal(signal.SIGCONT)
 
         def go_on(number: int, frame: Any) -> None:
             """Draw anew after Ctrl+Z only."""
-            if driver._must_signal_resume and callable(resume):  # type: ignore[attr-defined]
+            if driver._must_signal_resume and callable(resume):
                 resume(number, frame)
 
         signal.signal(signal.SIGCONT, go_on)

@@ -1,0 +1,321 @@
+"""A disk that refuses, a folder that goes away, a record changed by another hand, a jumping clock.
+
+Each refusal is told in words and changes nothing; the same call works once the disk does.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import random
+import shutil
+import subprocess
+import time
+import tomllib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta, timezone
+from itertools import count
+from pathlib import Path
+from unittest.mock import patch
+
+from commission import opening
+from commission.crew import Hands
+from commission.host import Disk
+from commission.opening import Unheld, open_job
+from commission.problems import CommissionError, CouldNotWrite
+from commission.report.review import review
+from commission.session import Session, now_local
+from commission.user.signers import KnownSigners
+from tests import walks
+from tests.campaign.acts import ACTS, Act, finish
+from tests.campaign.kill import fresh_site
+from tests.campaign.power import SITE, located, new_disk
+from tests.campaign.rows import Row, place, timed
+
+FAILURES = (errno.ENOSPC, errno.EIO, errno.EROFS, errno.EACCES, errno.EFBIG, errno.ENOENT)
+CALLS = ("write", "sync", "create", "replace", "truncate", "sync_directory", "make_directory")
+
+
+def run(times: int, seed: int) -> list[Row]:
+    """About so many refusals of a simulated disk, and a share of that for every other trial."""
+    rng = random.Random(seed)
+    rows = []
+    with (
+        patch.object(opening, "hold", lambda *_: Unheld()),
+        patch.object(opening, "located", located),
+    ):
+        rows.append(_refusals(times, rng, seed))
+    for words, trial in TRIALS:
+        row = Row("failing disk", words, seed)
+        with timed(row):
+            for _ in range(max(1, times // 100)):
+                with place() as folder:
+                    trial(folder, rng, row)
+        rows.append(row)
+    return rows
+
+
+def begun(session: Session) -> Session:
+    """A session with somebody at work."""
+    session.crew.take(Hands(walks.OBSERVER, walks.WRITER, walks.METER))
+    return session
+
+
+def acted(session: Session, rng: random.Random) -> Act:
+    """Something that was done and kept."""
+    while True:
+        act = rng.choices(ACTS, [one.weight for one in ACTS])[0]
+        before = session.job.state.entries
+        try:
+            act.do(session, rng, f"text {rng.random()}")
+        except CouldNotWrite:
+            raise
+        except CommissionError:
+            continue
+        if session.job.state.entries != before:
+            return act
+
+
+def _refusals(times: int, rng: random.Random, seed: int) -> Row:
+    """Every kind of call fails in its turn during walks; then the same act is done again."""
+    row = Row("failing disk", "ENOSPC, EIO, EROFS ... at any call, fsync too; then once more", seed)
+    with timed(row):
+        while row.times < times:
+            with place():
+                _refused_walk(min(60, times - row.times), rng, row)
+    return row
+
+
+def _refused_walk(acts: int, rng: random.Random, row: Row) -> None:
+    disk = new_disk(rng)
+    session = begun(open_job(SITE, disk=disk, now=walks.clock()))
+    for _ in range(acts):
+        row.times += 1
+        before = session.job.state
+        call, failure, skip = (
+            rng.choice(CALLS[:2] * 3 + CALLS),
+            rng.choice(FAILURES),
+            rng.randrange(2),
+        )
+        disk.fails = _failing(call, failure, skip)
+        try:
+            acted(session, rng)
+        except CouldNotWrite as refused:
+            if session.job.state is not before:
+                row.lose("a refused write changed the job")
+            if "retry" not in str(refused) and "To go on" not in str(refused):
+                row.escape(f"refused without a remedy: {refused}")
+        disk.fails = lambda called, number: 0
+        acted(session, rng)
+    _same_on(disk, session, row)
+
+
+def _failing(wanted: str, failure: int, skip: int) -> Callable[[str, int], int]:
+    """Fails a kind of call after so many of them, and from then on."""
+    seen = count()
+
+    def fails(call: str, _number: int) -> int:
+        return failure if call == wanted and next(seen) >= skip else 0
+
+    return fails
+
+
+def _same_on(disk: Disk, session: Session, row: Row) -> None:
+    """Sign, and find everything again on the disk."""
+    finish(session)
+    session.sign(walks.signoff(), walks.KEY)
+    entries = session.job.state.entries
+    session.close()
+    folder = session.job.folder
+    table = tomllib.loads(disk.read(folder / "record.toml").decode("utf-8"))["entry"]
+    if [one["number"] for one in table] != list(range(1, len(entries) + 1)):
+        row.lose("the entries on disk are not those that were confirmed")
+    if opening._read(folder, disk, []).state.entries != entries:
+        row.lose("the entries on disk are not as they were confirmed")
+    found = review(disk.read(folder / "report.toml"), "report.toml", KnownSigners())
+    if found.state in ("altered", "not readable"):
+        row.lose(f"the report is {found.state}")
+
+
+# On the disk of this machine
+
+
+def _opened(folder: Path, rng: random.Random, now: Callable[[], datetime] = now_local) -> Session:
+    session = begun(open_job(fresh_site(folder, rng), disk=Disk(), now=now))
+    acted(session, rng)
+    return session
+
+
+def _refused(session: Session, rng: random.Random, row: Row, words: str) -> None:
+    """The next act is refused in these words, and changes nothing."""
+    row.times += 1
+    before = session.job.state
+    try:
+        acted(session, rng)
+        row.escape(f"it was kept, where it should be said that {words!r}")
+    except CouldNotWrite as refused:
+        if words not in str(refused) or session.job.state is not before:
+            row.escape(f"{refused}, where it should be said that {words!r}")
+
+
+def removed(folder: Path, rng: random.Random, row: Row) -> None:
+    """The job's folder goes away, and comes back."""
+    session = _opened(folder, rng)
+    elsewhere = folder / "elsewhere"
+    session.job.folder.rename(elsewhere)
+    _refused(session, rng, row, "the folder is gone")
+    elsewhere.rename(session.job.folder)
+    acted(session, rng)
+    _same_on(Disk(), session, row)
+
+
+def replaced(folder: Path, rng: random.Random, row: Row) -> None:
+    """The record is replaced under the program by a copy, or one with more in it."""
+    session = _opened(folder, rng)
+    record = session.job.folder / "record.toml"
+    content = record.read_bytes() + rng.choice((b"", b"# more\n"))
+    copy = folder / "copy"
+    copy.write_bytes(content)
+    copy.replace(record)
+    _refused(session, rng, row, "replaced it while this job was open")
+    session.close()
+    if record.read_bytes() != content:
+        row.lose("what another program had written")
+
+
+def truncated(folder: Path, rng: random.Random, row: Row) -> None:
+    """Another hand cuts the record, or adds to it, in its place."""
+    session = _opened(folder, rng)
+    record = session.job.folder / "record.toml"
+    content = record.read_bytes()
+    content = rng.choice((b"", content[: len(content) // 2], content + b"# more\n"))
+    record.write_bytes(content)
+    _refused(session, rng, row, "changed it while this job was open")
+    session.close()
+    if record.read_bytes() != content:
+        row.lose("what another program had written")
+
+
+@contextmanager
+def _as_nobody() -> Iterator[None]:
+    """As a user who may not write everywhere: root may."""
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(65534)
+    try:
+        yield
+    finally:
+        if root:
+            os.seteuid(0)
+
+
+def read_only(folder: Path, rng: random.Random, row: Row) -> None:
+    """The folder becomes read-only: what needs a new file is refused, and works again later."""
+    row.times += 1
+    folder.chmod(0o755)
+    session = _opened(folder, rng)
+    finish(session)
+    parts = (session.job.folder.parent, session.job.folder)
+    for part in parts:
+        part.chmod(0o555)
+    try:
+        with _as_nobody():
+            session.sign(walks.signoff(), walks.KEY)
+            row.escape("signed in a read-only folder")
+    except CouldNotWrite as refused:
+        if "read-only" not in str(refused) or session.job.signed:
+            row.escape(f"{refused}, where it should be said that it is read-only")
+    for part in parts:
+        part.chmod(0o755)
+    _same_on(Disk(), session, row)
+
+
+def full(folder: Path, rng: random.Random, row: Row) -> None:
+    """A file system of 4 MB in memory runs full in the middle of a walk."""
+    small = folder / "small"
+    small.mkdir()
+    mounting = ["mount", "-t", "tmpfs", "-o", "size=4m", "campaign", str(small)]
+    if subprocess.run(mounting, capture_output=True, check=False).returncode:
+        row.measured = "the system lets no file system be mounted: not tried"
+        row.times += 1
+        return
+    try:
+        session = _opened(small, rng)
+        filler = small / "filler"
+        for _ in range(3):
+            with filler.open("ab", buffering=0) as file:
+                _fill(file.fileno())
+            before = len(session.job.state.entries)
+            while len(session.job.state.entries) < before + 60:
+                try:
+                    acted(session, rng)  # what is left of the last block is still written to
+                except CouldNotWrite:
+                    break
+            _refused_or_kept(session, rng, row)
+            filler.unlink()
+            acted(session, rng)
+        _same_on(Disk(), session, row)
+    finally:
+        subprocess.run(["umount", "-l", str(small)], check=True)
+
+
+def _fill(descriptor: int) -> None:
+    try:
+        while True:
+            os.write(descriptor, bytes(4096))
+    except OSError:
+        return
+
+
+def _refused_or_kept(session: Session, rng: random.Random, row: Row) -> None:
+    row.times += 1
+    before = session.job.state
+    try:
+        acted(session, rng)
+    except CouldNotWrite as refused:
+        if "disk is full" not in str(refused) or session.job.state is not before:
+            row.escape(f"{refused}, where the disk is full")
+
+
+def clock(folder: Path, rng: random.Random, row: Row) -> None:
+    """The clock jumps years back and forward, and the time zone changes."""
+    zones = [timezone(timedelta(minutes=15 * n)) for n in range(-48, 57)]
+
+    def now() -> datetime:
+        jump = timedelta(days=rng.choice((0, 0, 0, 1, -1, 400, -9000, 9000)), seconds=rng.random())
+        return (walks.START + jump).astimezone(rng.choice(zones)).replace(microsecond=0)
+
+    session = _opened(folder, rng, now)
+    for _ in range(40):
+        row.times += 1
+        acted(session, rng)
+    _same_on(Disk(), session, row)
+
+
+def zone(folder: Path, rng: random.Random, row: Row) -> None:
+    """The machine's own clock is taken to other time zones while a job is open."""
+    with patch.dict(os.environ):
+        try:
+            session = _opened(folder, rng)
+            for name in ("EST5EDT", "UTC0", "XYZ-14", "EST5EDT,M3.2.0,M11.1.0", "NZST-12NZDT"):
+                os.environ["TZ"] = name
+                time.tzset()
+                row.times += 1
+                acted(session, rng)
+            _same_on(Disk(), session, row)
+        finally:
+            os.environ.pop("TZ", None)
+            time.tzset()
+    shutil.rmtree(folder / "work")
+
+
+TRIALS: tuple[tuple[str, Callable[[Path, random.Random, Row], None]], ...] = (
+    ("the folder removed and put back", removed),
+    ("the record replaced under the program", replaced),
+    ("the record changed under the program", truncated),
+    ("the folder made read-only", read_only),
+    ("a file system of 4 MB that runs full", full),
+    ("a clock that jumps by years and zones at every look", clock),
+    ("another time zone of the machine", zone),
+)

@@ -1,0 +1,191 @@
+"""Private files have private modes, nothing is written elsewhere, nothing is sent anywhere.
+
+Every command runs with the network denied, in a home, a folder for temporary files and a working
+folder that must stay as they are, with a umask that keeps nothing from anybody.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import stat
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from commission.user.instruments import remember_instrument
+from tests import walks
+from tests.campaign.kill import PEOPLE, fresh_site
+from tests.campaign.moves import Player, any_move
+from tests.campaign.rows import Row, place, timed
+from tests.jobs import user_env
+from tests.report import small
+from tests.terminal import Terminal
+
+ROOT = Path(__file__).resolve().parents[2]
+# Where a program may write besides its own folders: to nothing, and to its terminal.
+DEVICES = ("/dev/null", "/dev/tty", "/dev/pts/", "/dev/ptmx")
+# Every command, with words that stand for a site, a job, a report and files named for output.
+# Whoever adds a command adds a line here; tests/campaign/test_campaign.py compares.
+COMMANDS: tuple[tuple[str, ...], ...] = (
+    ("samples",),
+    ("schema", "site"),
+    ("schema", "checklist"),
+    ("expect", "{site}"),
+    ("expect", "{site}", "--json"),
+    ("expect", "{job}", "--netlist"),
+    ("expect", "two-paths"),
+    ("size",),
+    ("size", "{site}", "--json"),
+    ("check", "{site}", "{job}", "{report}"),
+    ("jobs", "{site}"),
+    ("report", "{job}"),
+    ("locate", "{job}"),
+    ("locate", "{job}", "--json"),
+    ("print", "{site}", "--output", "{output}-1.html"),
+    ("print", "{job}", "--output", "{output}-2.html"),
+    ("enter", "{job}", "{list}", "--by", "Sam Sample"),
+    ("review", "{report}"),
+    ("review", "{report}", "--json"),
+    ("review", "{report}", "--csv"),
+    ("compare", "{report}", "{report}"),
+    ("signers", "--know", "{report}"),
+    ("signers",),
+    ("open", "{site}"),
+    ("practice",),
+    ("nonsense",),
+)
+
+
+def run(count: int, seed: int) -> list[Row]:
+    """Every command once, and so many walks in the terminal."""
+    sent = Row("private", "commands and walks with the network denied: nothing is sent", seed)
+    written = Row(
+        "private", "writes, each in the job's folder, the user's, or a named output", seed
+    )
+    modes = Row("private", "files and folders made, private under a umask of 0", seed)
+    rng = random.Random(seed)
+    before = os.umask(0)
+    try:
+        with timed(sent):
+            for number in range(count):
+                with place() as folder:
+                    _Watched(folder, rng, sent, written, modes).all(commands=number == 0)
+    finally:
+        os.umask(before)
+    return [sent, written, modes]
+
+
+class _Watched:
+    """One folder with everything that a program could write to, and what it wrote."""
+
+    def __init__(
+        self, folder: Path, rng: random.Random, sent: Row, written: Row, modes: Row
+    ) -> None:
+        self.folder, self.rng = folder, rng
+        self.sent, self.written, self.modes = sent, written, modes
+        for name in ("home", "temporary", "here", "out"):
+            (folder / name).mkdir(mode=0o700)
+        remember_instrument(walks.METER)
+        self.site = fresh_site(folder, rng)
+        session = walks.begin(self.site.parent, "small-garden")
+        walks.walk_until(session, walks.first(session, lambda one: one.item.answer == "measure"))
+        session.close()
+        self.job = session.job.folder
+        self.report, self.list = folder / "here" / "report.toml", folder / "here" / "list.csv"
+        self.report.write_bytes(small.sound())
+        self.list.write_text("step,reading,instrument,observer,time,note\n", "utf-8")
+        self.log = folder / "written"
+        self.env = {
+            **user_env(folder), "HOME": str(folder / "home"), "TMPDIR": str(folder / "temporary"),
+            "PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1",
+            **{f"XDG_{name}_HOME": f"{folder}/home/{name}" for name in ("DATA", "CONFIG", "CACHE")},
+        }  # fmt: skip
+        self.still = dict(self._files("home", "temporary", "here"))
+
+    def all(self, *, commands: bool) -> None:
+        """Run everything, then look at what was written and made."""
+        if commands:
+            for command in COMMANDS:
+                self._command(command)
+        self._walk()
+        self._look()
+
+    def _words(self, command: tuple[str, ...]) -> list[str]:
+        given = {
+            "site": self.site, "job": self.job, "report": self.report, "list": self.list,
+            "output": self.folder / "out" / "page",
+        }  # fmt: skip
+        return [word.format(**given) for word in command]
+
+    def _command(self, command: tuple[str, ...]) -> None:
+        self.sent.times += 1
+        run = subprocess.run(
+            [sys.executable, "-m", "tests.campaign.watched", str(self.log), *self._words(command)],
+            env={**os.environ, **self.env},
+            cwd=self.folder / "here",
+            capture_output=True,
+            text=True,
+            stdin=subprocess.DEVNULL,
+            check=False,
+        )
+        if run.returncode not in (0, 1, 2) or "Traceback" in run.stderr:
+            self.sent.escape(f"{' '.join(command)}: {run.returncode}: {run.stderr[-300:]}")
+
+    def _walk(self) -> None:
+        """A walk of random moves in a terminal, watched alike."""
+        self.sent.times += 1
+        command = [
+            sys.executable,
+            "-m",
+            "tests.campaign.watched",
+            str(self.log),
+            "open",
+            str(self.site),
+        ]
+        terminal = Terminal(command, env=self.env, cwd=self.folder / "here")
+        player = Player(terminal, None, self.rng)
+        terminal.wait_for(PEOPLE if self.site.name == "garden.toml" else "step ", 20.0)
+        terminal.press(
+            walks.WRITER, "enter", walks.OBSERVER, "enter", walks.METER.id, "enter", "enter"
+        )
+        player.settle()
+        for _ in range(12):
+            if not player.home():
+                break
+            any_move(self.rng)(player)
+            player.settle()
+        if player.home():
+            player.sign()
+            player.settle()
+        terminal.kill()
+
+    def _look(self) -> None:
+        allowed = (self.site.parent, self.folder / "user", self.folder / "out")
+        for line in self.log.read_text("utf-8").splitlines():
+            event, *paths = json.loads(line)
+            if not paths:
+                self.sent.escape(f"{event} was called")
+            for path in map(Path, paths):
+                self.written.times += 1
+                if not any(path.is_relative_to(one) for one in allowed) and not str(
+                    path
+                ).startswith(DEVICES):
+                    self.written.escape(f"{event} {path}")
+        if dict(self._files("home", "temporary", "here")) != self.still:
+            self.written.escape(
+                "something was made in the home, for a while, or in the folder here"
+            )
+        for top in (self.folder / "user", *(p for p in self.site.parent.iterdir() if p.is_dir())):
+            for path in (top, *top.rglob("*")):
+                self.modes.times += 1
+                if stat.S_IMODE(path.stat().st_mode) & 0o077:
+                    self.modes.escape(f"{path}: {stat.S_IMODE(path.stat().st_mode):o}")
+
+    def _files(self, *names: str) -> Iterator[tuple[str, bytes]]:
+        """Every file below some folders, with its content."""
+        for name in names:
+            for path in (self.folder / name).rglob("*"):
+                yield str(path), path.read_bytes() if path.is_file() else b""

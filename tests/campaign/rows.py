@@ -1,0 +1,113 @@
+"""What a part of the campaign reports: how often something was tried, and what went wrong."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from unittest.mock import patch
+
+MAX_TOLD = 5  # failures of one row that are told in full; all of them are counted
+
+
+@dataclass
+class Row:
+    """One line of the table.
+
+    `lost` counts what was confirmed and is not there, or not once, or not as it was; `escaped`
+    whatever else must not be: a traceback, a wrong value, a control character, a second writer.
+    """
+
+    part: str
+    tried: str
+    seed: int
+    times: int = 0
+    lost: int = 0
+    escaped: int = 0
+    told: list[str] = field(default_factory=list)
+    measured: str = ""
+    seconds: float = 0.0
+
+    def lose(self, words: str) -> None:
+        """Count something lost."""
+        self.lost += 1
+        self._tell(f"lost: {words}")
+
+    def escape(self, words: str) -> None:
+        """Count something that should not be."""
+        self.escaped += 1
+        self._tell(f"escaped: {words}")
+
+    def _tell(self, words: str) -> None:
+        if len(self.told) < MAX_TOLD:
+            self.told.append(words)
+
+    @property
+    def holds(self) -> bool:
+        """Whether something was tried at all, and nothing went wrong."""
+        return self.times > 0 and not self.lost and not self.escaped
+
+
+def merged(rows: Sequence[Row]) -> list[Row]:
+    """Rows of the same trial, done in several shares, as one; the seed is that of the first."""
+    found: dict[tuple[str, str], Row] = {}
+    for row in rows:
+        key = (row.part, row.tried)
+        if key not in found:
+            found[key] = replace(row, told=list(row.told))
+            continue
+        whole = found[key]
+        whole.times += row.times
+        whole.lost += row.lost
+        whole.escaped += row.escaped
+        whole.seconds += row.seconds
+        whole.told += row.told
+        if row.measured not in whole.measured:
+            whole.measured = f"{whole.measured}; {row.measured}".strip("; ")
+    return list(found.values())
+
+
+def table(rows: Sequence[Row]) -> str:
+    """Rows as one table, with what went wrong below it."""
+    head = ("part", "what was tried", "times", "lost", "escaped", "random state", "measured")
+    cells = [head] + [
+        (
+            row.part, row.tried, f"{row.times:,}", str(row.lost), str(row.escaped), str(row.seed),
+            row.measured,
+        )
+        for row in rows
+    ]  # fmt: skip
+    widths = [max(len(row[column]) for row in cells) for column in range(len(head))]
+    lines = [
+        "| "
+        + " | ".join(
+            cell.rjust(width) if column in (2, 3, 4, 5) else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        )
+        + " |"
+        for row in cells
+    ]
+    lines.insert(1, "|" + "|".join("-" * (width + 2) for width in widths) + "|")
+    told = [f"{row.part}, {row.tried}: {words}" for row in rows for words in row.told]
+    return "\n".join([*lines, *(["", *told] if told else [])])
+
+
+@contextmanager
+def place() -> Iterator[Path]:
+    """A folder to work in, with the user's folder in it."""
+    with TemporaryDirectory(prefix="campaign-") as name:
+        folder = Path(name).resolve()
+        with patch.dict(os.environ, {"COMMISSION_HOME": str(folder / "user")}):
+            yield folder
+
+
+@contextmanager
+def timed(row: Row) -> Iterator[Row]:
+    """Add the processor time of what is done to a row."""
+    begun = time.process_time()
+    yield row
+    row.seconds += time.process_time() - begun

@@ -1,0 +1,205 @@
+"""Ten thousand entries in one record, and a day of walking: time linear, memory flat.
+
+Time is compared with itself, half the record against all of it, so that any machine may do it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import random
+import resource
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from commission.crew import Hands
+from commission.host import Disk
+from commission.opening import open_job
+from commission.problems import CommissionError
+from commission.session import Session
+from commission.tui.app import CommissionApp
+from tests import walks
+from tests.campaign.acts import finish
+from tests.campaign.kill import fresh_site
+from tests.campaign.rows import Row, place, timed
+from tests.tui.walking import Walk
+
+MAX_RATIO = 3.0  # of twice as much: 2 would be linear, 4 quadratic
+MAX_GROWTH_BYTES = 12_000_000  # after the first eighth, beside what new entries take
+ENTRY_BYTES = 10_000  # an entry is kept, in the record and in every picture of the job
+ACT_S = 10  # one act every ten seconds
+
+
+def run(count: int, seed: int) -> list[Row]:
+    """A record of so many entries."""
+    row = Row("size", "entries in one record: open, append and sign", seed)
+    with timed(row), place() as folder:
+        half, whole = folder / "half", folder / "whole"
+        for part, entries in ((half, count // 2), (whole, count)):
+            part.mkdir()
+            _grown(part, entries, random.Random(seed), row)
+        times = {
+            words: [_best(act, part) for part in (half, whole)]
+            for words, act in (("open", _open), ("append", _append), ("sign", _sign))
+        }
+        row.times = count
+    for words, (small, large) in times.items():
+        if large > max(MAX_RATIO * small, 0.05):
+            row.escape(f"{words} takes {small:.3f} s and {large:.3f} s for twice as much")
+    row.measured = ", ".join(
+        f"{words} {small * 1e3:.0f} to {large * 1e3:.0f} ms"
+        for words, (small, large) in times.items()
+    )
+    return [row]
+
+
+def _grown(folder: Path, entries: int, rng: random.Random, row: Row) -> None:
+    """A job with so many entries, all steps gone through and many retested."""
+    session = walks.begin(folder, "small-garden")
+    finish(session)
+    steps = [status.step for status in session.job.statuses.values()]
+    times = []
+    while len(session.job.state.entries) < entries:
+        step = rng.choice(steps)
+        begun = time.process_time()
+        try:
+            walks.answer(session, step, walks.good_answer(session, step))
+        except CommissionError:
+            session.note(step, "looked at again")
+        times.append(time.process_time() - begun)
+    session.close()
+
+
+def _job(folder: Path) -> Path:
+    return next(path for path in folder.iterdir() if path.is_dir())
+
+
+def _best(act: Callable[[Path], float], folder: Path) -> float:
+    """The best of three, in seconds of processor time."""
+    gc.collect()
+    return min(act(folder) for _ in range(3))
+
+
+def _opened(folder: Path) -> Session:
+    return open_job(_job(folder), disk=Disk(), now=walks.clock())
+
+
+def _open(folder: Path) -> float:
+    begun = time.process_time()
+    session = _opened(folder)
+    _ = session.job.statuses
+    seconds = time.process_time() - begun
+    session.close()
+    return seconds
+
+
+def _append(folder: Path) -> float:
+    """A hundred answers and what a screen asks for after each."""
+    session = _opened(folder)
+    steps = [status.step for status in session.job.statuses.values()]
+    begun = time.process_time()
+    for step in steps[:100]:
+        try:
+            walks.answer(session, step, walks.good_answer(session, step))
+        except CommissionError:
+            session.note(step, "looked at again")
+        _ = session.job.statuses
+    seconds = time.process_time() - begun
+    session.close()
+    return seconds
+
+
+def _sign(folder: Path) -> float:
+    session = _opened(folder)
+    finish(session)
+    begun = time.process_time()
+    session.sign(walks.signoff(), walks.KEY)
+    seconds = time.process_time() - begun
+    (session.job.folder / "report.toml").unlink()
+    session.close()
+    return seconds
+
+
+def run_hours(count: int, seed: int) -> list[Row]:
+    """So many acts at the screen, one every ten seconds of a simulated clock."""
+    row = Row("size", "acts at the screen, one every 10 s of a simulated clock", seed)
+    with timed(row), place() as folder:
+        session = open_job(fresh_site(folder, random.Random(0)), disk=Disk(), now=walks.clock())
+        session.crew.take(Hands(walks.OBSERVER, walks.WRITER, walks.METER))
+        first, last, entries = asyncio.run(_hours(session, count, random.Random(seed)))
+        row.times = count
+    if last - first > MAX_GROWTH_BYTES + ENTRY_BYTES * entries:
+        row.escape(f"memory grew from {first} to {last} bytes with {entries} new entries")
+    row.measured = (
+        f"{count * ACT_S / 3600:.1f} h; {first / 1e6:.1f} MB after the first eighth, "
+        f"{last / 1e6:.1f} MB at the end, {entries} new entries between"
+    )
+    return [row]
+
+
+async def _hours(session: Session, count: int, rng: random.Random) -> tuple[int, int, int]:
+    """Memory in use after the first eighth and at the end, and the entries between."""
+    app = CommissionApp(session)
+    first = entries = 0
+    try:
+        async with app.run_test(size=(80, 24)) as pilot:
+            walk = Walk(app, pilot)
+            await pilot.pause()
+            await _everything_once(walk)
+            for number in range(count):
+                await _act(walk, rng)
+                if number == count // 8:
+                    first = memory_bytes()
+                    entries = len(walk.session.job.state.entries)
+            last = memory_bytes()
+        return first, last, len(session.job.state.entries) - entries
+    finally:
+        session.close()
+
+
+def memory_bytes() -> int:
+    """What this process holds in memory now; the most that it ever held where nothing tells."""
+    gc.collect()
+    try:
+        pages = int(Path("/proc/self/statm").read_text("ascii").split()[1])
+    except OSError:
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return pages * resource.getpagesize()
+
+
+async def _everything_once(walk: Walk) -> None:
+    """Open everything that there is, so that it is loaded."""
+    for place in range(20):
+        await _home(walk)
+        await walk.press("escape", *["down"] * place, "enter")
+    for key in ("ctrl+g", "ctrl+r", "ctrl+l", "ctrl+l"):
+        await _home(walk)
+        await walk.press(key)
+
+
+async def _home(walk: Walk) -> None:
+    """Leave every dialogue."""
+    for _ in range(6):
+        if walk.app.screen is walk.walk:
+            break
+        await walk.press("escape")
+        if walk.app.screen is not walk.walk:
+            await walk.press("enter")
+
+
+async def _act(walk: Walk, rng: random.Random) -> None:
+    """What somebody does in ten seconds: answer, retest, read about, open and leave a dialogue."""
+    await _home(walk)
+    screen = walk.walk
+    what = rng.random()
+    if what < 0.6 and not screen.entry.disabled:
+        screen.entry.value = walks.good_answer(walk.session, screen.status.step)
+        screen.entry.focus()
+        await walk.press("enter")
+    elif what < 0.8:
+        await walk.press(rng.choice(("pageup", "pagedown", "ctrl+n")))
+    elif what < 0.9:
+        await walk.press("escape", *["down"] * rng.randrange(14), "enter")
+    else:
+        await walk.press(rng.choice(("ctrl+g", "ctrl+r", "ctrl+l", "ctrl+t")))

@@ -96,6 +96,12 @@ def _outputs(sheet: Sheet) -> list[str]:
                 spot = Spot(output.id, path.id)
                 value, interval = _range(sheet.expectation("standby-current", spot), "mA")
                 rows.append((output.id, path.id, "standby current", value, interval))
+                for conductor in ("first", "second"):
+                    found = sheet.expectation(f"{conductor}-volts-to-earth", spot)
+                    value, interval = _range(found, "V")
+                    rows.append(
+                        (output.id, path.id, f"{conductor} conductor to earth", value, interval)
+                    )
     return ["Nothing running, mains at nominal, test day", table(rows)]
 
 
@@ -160,6 +166,13 @@ def _stations(sheet: Sheet, output_id: str) -> list[str]:
     ]
 
 
+def _why_inexact(sheet: Sheet, output_id: str) -> str:
+    """Why a worse set may exist than the one found."""
+    if any(working_case(sheet.drawing, output_id).network.standby_w):
+        return "found with standby of constant power held: one a little worse may exist"
+    return "the search was ended early: a worse set may exist"
+
+
 def _together(sheet: Sheet, output_id: str) -> list[str]:
     found = together(sheet, working_case(sheet.drawing, output_id))
     if not found:
@@ -167,7 +180,7 @@ def _together(sheet: Sheet, output_id: str) -> list[str]:
     stations = [sheet.drawing.stations[one] for one in found["stations"]]
     owner = next(s for s in stations if found["solenoid"] in {one.id for one in s.solenoid})
     numbers = ", ".join(str(station.number) for station in stations)
-    early = [] if found["exact"] else ["  (the search was ended early: a worse set may exist)"]
+    early = [] if found["exact"] else [f"  ({_why_inexact(sheet, output_id)})"]
     return [
         f"Output {output_id}: the worst set that may run together,",
         f"{_worst_case(sheet)}",

@@ -8,6 +8,7 @@ from typing import Literal
 import pytest
 
 from commission.checklist.targets import Target
+from commission.commands.expect_sheet import text
 from commission.electrical.earth_faults import Leak, solve_with_earth
 from commission.expected.model import on_test_day
 from commission.expected.sheet import Sheet
@@ -114,3 +115,12 @@ def test_changed_over_or_unearthed_conductors_are_failed_in_words() -> None:
     found = judge(second, parse_reading("13.6 V", "voltage", "V"), None, "V")
     assert found.verdict == "fail"
     assert "earthing of the output open" in found.finding
+
+
+def test_the_sheet_to_take_along_names_both_conductors() -> None:
+    """Floating: a range for each; earthed: the first whole, the second a limit."""
+    floats, earthed = (text(sheet_of(one)) for one in ("floating", "earthed"))  # type: ignore[arg-type]
+    rows = [line for line in floats.splitlines() if "conductor to earth" in line]
+    assert [" to " in line.split("to earth")[1] for line in rows] == [True, True]
+    second = next(line for line in earthed.splitlines() if "second conductor to earth" in line)
+    assert "at most" in second

@@ -117,15 +117,31 @@ def wire_r_ohm_per_m(area_m2: float, resistivity_ohm_m: float = COPPER_OHM_M) ->
 
 
 def at_temperature(
-    r20_ohm_per_m: float, temperature_c: float, coefficient_per_k: float = COPPER_PER_K
+    r20_ohm_per_m: float,
+    temperature_c: float,
+    coefficient_per_k: float = COPPER_PER_K,
+    reference_c: float = 20.0,
 ) -> float:
-    """Resistance at a temperature, r(T) = r20·(1 + α·(T - 20)), in the unit given (IEC 60028)."""
-    return r20_ohm_per_m * (1 + coefficient_per_k * (temperature_c - 20))
+    """Resistance at a temperature, r(T) = r20·(1 + α·(T - 20)), in the unit given (IEC 60028).
+
+    On another scale of temperature `reference_c` is 20 °C on that one.
+    """
+    return r20_ohm_per_m * (1 + coefficient_per_k * (temperature_c - reference_c))
 
 
-def to_20_c(r_ohm: float, temperature_c: float, coefficient_per_k: float = COPPER_PER_K) -> float:
+def to_20_c(
+    r_ohm: float,
+    temperature_c: float,
+    coefficient_per_k: float = COPPER_PER_K,
+    reference_c: float = 20.0,
+) -> float:
     """Resistance brought back to 20 °C, r20 = r(T)/(1 + α·(T - 20)), in the unit given."""
-    return r_ohm / (1 + coefficient_per_k * (temperature_c - 20))
+    return r_ohm / (1 + coefficient_per_k * (temperature_c - reference_c))
+
+
+def at_frequency(x_ohm: float, frequency_hz: float, known_hz: float) -> float:
+    """Reactance at another frequency, X·f/f_known because X = 2π·f·L, in the unit given."""
+    return x_ohm * (frequency_hz / known_hz)
 
 
 def reactance_ohm_per_m(area_m2: float, frequency_hz: float) -> float:
@@ -139,7 +155,7 @@ def reactance_ohm_per_m(area_m2: float, frequency_hz: float) -> float:
     for number, tabulated in AWG_REACTANCE_OHM_PER_1000FT.items():
         if awg_area_m2(number) <= area_m2 * (1 + 1e-9):
             ohm_per_1000ft = tabulated
-    return ohm_per_1000ft / _THOUSAND_FEET_M * frequency_hz / _TABLE_HZ
+    return at_frequency(ohm_per_1000ft / _THOUSAND_FEET_M, frequency_hz, _TABLE_HZ)
 
 
 def awg_area_m2(number: int) -> float:

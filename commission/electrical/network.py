@@ -132,7 +132,7 @@ def solve(net: Network, coils: Sequence[Coil] = ()) -> Solution:
     load_s, load_a = _loads(net, coils)
     if not any(net.standby_w):
         return _solution(net, coils, *_eliminate(net, load_s, load_a))
-    node_v: Sequence[complex] = [complex(net.source_v)] * len(net.parent)
+    node_v: Sequence[complex] = [net.source_v + 0j] * len(net.parent)
     for _ in range(MAX_ROUNDS):
         total_a = _with_power(net, load_a, node_v)
         before, (node_v, branch_a) = node_v, _eliminate(net, load_s, total_a)
@@ -167,11 +167,11 @@ def _loads(net: Network, coils: Sequence[Coil]) -> tuple[list[complex], list[com
 def _with_power(
     net: Network, load_a: Sequence[complex], node_v: Sequence[complex]
 ) -> list[complex]:
-    """Fixed currents plus what constant power draws at these voltages, I = P/V*."""
+    """Fixed currents plus what constant power draws at these voltages, I = P/V* = P·V/|V|²."""
     if not all(node_v):
         raise CollapseError("a node with constant-power standby has no voltage")
     return [
-        current + power / voltage.conjugate()
+        current + power * voltage / abs(voltage) ** 2
         for current, power, voltage in zip(load_a, net.standby_w, node_v, strict=True)
     ]
 

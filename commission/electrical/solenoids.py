@@ -68,4 +68,4 @@ def coil_z_ohm(solenoid: Solenoid, state: State, frequency_hz: float) -> complex
             f"a coil of {r_ohm:.4g} Ω cannot draw {rated_a:.4g} A at {solenoid.rated_v:.4g} V"
         )
     r_ohm = min(r_ohm, magnitude_ohm)
-    return complex(r_ohm, reactance_ohm(magnitude_ohm, r_ohm, frequency_hz, solenoid.rated_hz))
+    return r_ohm + 1j * reactance_ohm(magnitude_ohm, r_ohm, frequency_hz, solenoid.rated_hz)

@@ -1,10 +1,11 @@
 """The set of stations that, run at once, leaves some solenoid the least voltage for its minimum.
 
-Exact but for constant-power standby, by branch and bound.  For one solenoid (the *target*) the voltage with a set running is what
-it has with the stations chosen so far, less a drop for every station still to be chosen.  A
-magnitude is bounded through a projection: |V| ≥ Re(u*·V) for any unit phasor u, so that drops add
-up as real numbers.  Where even the largest drops that may still be chosen cannot bring the target
-below the best set known, nothing beyond needs to be looked at.  The last station's drop is exact.
+Exact but for constant-power standby, by branch and bound. For one solenoid (the *target*) the
+voltage with a set running is what it has with the stations chosen so far, less a drop for every
+station still to be chosen. A magnitude is bounded through a projection: |V| ≥ Re(u*·V) for any
+unit phasor u, so that drops add up as real numbers. Where even the largest drops that may still
+be chosen cannot bring the target below the best set known, nothing beyond needs to be looked at.
+The last station's drop is exact.
 
 What the bound assumes:
 

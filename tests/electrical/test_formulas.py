@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pint
@@ -12,18 +13,33 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat  # type: ignore[import-untyped]
 
-from commission.electrical import conductors, earth, fault_distance, segments, solenoids, sources
+from commission.electrical import (
+    conductors,
+    distributions,
+    earth,
+    fault_distance,
+    instruments,
+    segments,
+    solenoids,
+    sources,
+)
+from commission.electrical.network import Coil, Network, network, solve
 from commission.electrical.segments import Segment, segment_r_ohm, segment_z_ohm
 from commission.electrical.solenoids import Solenoid, coil_r_ohm, coil_z_ohm
 
 UREG: Any = pint.UnitRegistry()
 M, OHM, V, A, HZ = UREG.metre, UREG.ohm, UREG.volt, UREG.ampere, UREG.hertz
+K, S, W = UREG.kelvin, UREG.siemens, UREG.watt
 
 FORMULAS: list[tuple[Callable[..., Any], tuple[Any, ...], str]] = [
     (conductors.area_m2, (0.0016 * M,), "m**2"),
     (conductors.wire_r_ohm_per_m, (2e-6 * M**2, 1.7e-8 * OHM * M), "ohm/m"),
     (conductors.at_temperature, (0.008 * OHM / M, 27.0), "ohm/m"),
     (conductors.to_20_c, (5.0 * OHM, 27.0), "ohm"),
+    (conductors.at_temperature, (0.008 * OHM / M, 300.15 * K, 0.00393 / K, 293.15 * K), "ohm/m"),
+    (conductors.to_20_c, (5.0 * OHM, 300.15 * K, 0.00393 / K, 293.15 * K), "ohm"),
+    (conductors.at_frequency, (0.0002 * OHM / M, 50.0 * HZ, 60.0 * HZ), "ohm/m"),
+    (distributions.rectangular_u, (0.3 * OHM,), "ohm"),
     (segments.loop_r_ohm, (100.0 * M, 0.008 * OHM / M, 0.007 * OHM / M, 0.005 * OHM), "ohm"),
     (segments.loop_x_ohm, (100.0 * M, 0.0002 * OHM / M, 0.0002 * OHM / M), "ohm"),
     (segments.chart_length_m, (26.0 * V, 20.0 * V, 2, 0.4 * A, 0.008 * OHM / M), "m"),
@@ -84,6 +100,87 @@ def test_uncertain_numbers(
         uncertain = formula(*[*values[:i], ufloat(value, 0.01 * abs(value)), *values[i + 1 :]])
         assert uncertain.nominal_value == pytest.approx(formula(*values))
         assert uncertain.std_dev == pytest.approx(abs(slope) * 0.01 * abs(value), rel=1e-4)
+
+
+def same(found: Any, known: Any, unit: str) -> bool:
+    """Whether a quantity has a dimension, and in SI the number that floats give."""
+    return bool(found.check(UREG.parse_units(unit))) and plain(found) == pytest.approx(known)
+
+
+def test_dimensions_of_a_reactance_that_scales_with_frequency() -> None:
+    """The table's number for 12 AWG, given its unit: per metre and hertz times hertz is per metre.
+
+    The table itself is plain numbers: 0.054 Ω/1000 ft at 60 Hz (NEC chapter 9 table 9).
+    """
+    known = conductors.reactance_ohm_per_m(conductors.awg_area_m2(12), 50.0)
+    table = 0.054 * OHM / (1000 * UREG.foot)
+    assert same(conductors.at_frequency(table, 50.0 * HZ, 60.0 * HZ), known, "ohm/m")
+    wire = conductors.awg(12, stranded=False)
+    wire = replace(wire, x_ohm_per_m_per_hz=wire.x_ohm_per_m_per_hz * OHM / M / HZ)
+    assert same(wire.x_ohm_per_m(50.0 * HZ), known, "ohm/m")
+
+
+@pytest.mark.parametrize("state", ["inrush", "holding"])
+@pytest.mark.parametrize("r_ohm", [None, 25.0])
+def test_dimensions_of_a_coil(state: solenoids.State, r_ohm: float | None) -> None:
+    known = coil_z_ohm(Solenoid(24.0, 0.4, 0.2, 60.0, r_ohm), state, 50.0)
+    given_r: Any = None if r_ohm is None else r_ohm * OHM
+    coil = Solenoid(24.0 * V, 0.4 * A, 0.2 * A, 60.0 * HZ, given_r)
+    assert same(coil_z_ohm(coil, state, 50.0 * HZ), known, "ohm")
+    with pytest.raises(pint.DimensionalityError):
+        coil_z_ohm(replace(coil, rated_hz=60.0 * OHM, r_ohm=25.0 * A), state, 50.0 * HZ)
+
+
+def two_boxes(*units: Any) -> tuple[Network, list[Coil]]:
+    """Two boxes in a row with standby of every kind and a coil, in units or in none."""
+    volt, ohm, ampere, siemens, watt = units
+    net = network(
+        26.0 * volt, [-1, 0, 1], [(1 + 0.2j) * ohm, (2 + 0.1j) * ohm, (3 + 0.1j) * ohm],
+        standby_a=[0.0 * ampere, 0.002 * ampere, 0.003 * ampere],
+        standby_s=[0.0 * siemens, 1e-4 * siemens, 2e-4 * siemens],
+        standby_w=[0.0 * watt, 0.1 * watt, 0.05 * watt],
+    )  # fmt: skip
+    return net, [Coil(2, (30 + 50j) * ohm, 0.5 * ohm, 0.7 * volt)]
+
+
+def test_dimensions_of_a_network() -> None:
+    """Volts, ohms, amperes, siemens and watts go in; volts and amperes come out, the same ones."""
+    known, found = solve(*two_boxes(1, 1, 1, 1, 1)), solve(*two_boxes(V, OHM, A, S, W))
+    for values, numbers, unit in (
+        (found.node_v, known.node_v, "volt"),
+        (found.branch_a, known.branch_a, "ampere"),
+        (found.coil_v, known.coil_v, "volt"),
+        (found.coil_a, known.coil_a, "ampere"),
+    ):
+        assert all(same(*pair, unit) for pair in zip(values, numbers, strict=True))
+    with pytest.raises(pint.DimensionalityError):
+        solve(*two_boxes(V, OHM, A, OHM, W))
+
+
+def test_dimensions_of_earth_measurements() -> None:
+    """Readings in ohm and distances in metres; one in volts among them is refused."""
+    readings, three = (55.0, 58.0, 59.0), (10.0, 12.0, 13.2)
+    known = earth.fall_of_potential(readings, 30.0, 3.0)
+    found = earth.fall_of_potential([one * OHM for one in readings], 30.0 * M, 3.0 * M)
+    assert same(found.resistance_ohm, known.resistance_ohm, "ohm")
+    assert same(found.max_deviation_fraction, known.max_deviation_fraction, "dimensionless")
+    assert (found.consistent, found.far_enough) == (known.consistent, known.far_enough)
+    slope, slopes = earth.slope_method(*three), earth.slope_method(*(one * OHM for one in three))
+    assert same(slopes.resistance_ohm, slope.resistance_ohm, "ohm")
+    assert same(slopes.slope, slope.slope, "dimensionless")
+    assert slopes.probe_fraction == pytest.approx(slope.probe_fraction)
+    with pytest.raises(pint.DimensionalityError):
+        earth.slope_method(10.0 * OHM, 12.0 * V, 13.2 * OHM)
+
+
+def test_dimensions_of_a_meter() -> None:
+    """±(1 % + 2 counts of 0.01 V) at 24 V, in V; a resolution in ohm does not add to volts."""
+    meter = instruments.Accuracy(1.0, 2.0, 0.01)
+    volts = replace(meter, resolution=0.01 * V)
+    for formula in (instruments.half_width, instruments.standard_uncertainty):
+        assert same(formula(volts, 24.0 * V), formula(meter, 24.0), "volt")
+    with pytest.raises(pint.DimensionalityError):
+        instruments.half_width(replace(meter, resolution=0.01 * OHM), 24.0 * V)
 
 
 @given(st.lists(st.floats(1, 500), min_size=1, max_size=8), st.floats(-10, 45))

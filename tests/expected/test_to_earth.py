@@ -119,7 +119,7 @@ def test_changed_over_or_unearthed_conductors_are_failed_in_words() -> None:
 
 def test_the_sheet_to_take_along_names_both_conductors() -> None:
     """Floating: a range for each; earthed: the first whole, the second a limit."""
-    floats, earthed = (text(sheet_of(one)) for one in ("floating", "earthed"))  # type: ignore[arg-type]
+    floats, earthed = (text(sheet_of(one)) for one in ("floating", "earthed"))
     rows = [line for line in floats.splitlines() if "conductor to earth" in line]
     assert [" to " in line.split("to earth")[1] for line in rows] == [True, True]
     second = next(line for line in earthed.splitlines() if "second conductor to earth" in line)

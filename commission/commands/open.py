@@ -5,7 +5,10 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Timer
 
 from commission.problems import InputRefused
 
@@ -25,14 +28,15 @@ def run(options: argparse.Namespace) -> int:
             options.target, kind=options.job, new=options.new, checklist=checklist, disk=Disk()
         )
         raise
-    session = open_job(
-        options.target,
-        kind=options.job,
-        new=options.new,
-        checklist=checklist,
-        disk=Disk(),
-        now=now_local,
-    )
+    with patience():
+        session = open_job(
+            options.target,
+            kind=options.job,
+            new=options.new,
+            checklist=checklist,
+            disk=Disk(),
+            now=now_local,
+        )
     try:
         from commission.tui.app import run as walk
 
@@ -40,6 +44,25 @@ def run(options: argparse.Namespace) -> int:
     finally:
         session.close()
         remember(session.job.folder)
+
+
+@contextmanager
+def patience(after_s: float = 1.0) -> Iterator[None]:
+    """Say what takes so long, where it does: the worst set is looked for before the first picture.
+
+    Only a large site far below its minimum takes seconds. Later nothing is searched for that long:
+    keys never wait for it.
+    """
+    from commission.commands.say import complain
+
+    words = "Looking for the worst set of stations that may run together; Ctrl+C stops."
+    said = Timer(after_s, complain, [words])
+    said.daemon = True
+    said.start()
+    try:
+        yield
+    finally:
+        said.cancel()
 
 
 def remember(folder: Path) -> None:

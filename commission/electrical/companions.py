@@ -30,7 +30,7 @@ class SearchCancelled(Exception):
 class Best:
     """The best set so far: first by ratio alone, then among equals by station number.
 
-    After `max_steps` the search ends with what it has.
+    After `max_steps`, or with a ratio below `enough`, the search ends with what it has.
     """
 
     threshold: float = float("inf")
@@ -38,12 +38,13 @@ class Best:
     numbers: tuple[int, ...] = ()
     target: int | None = None
     max_steps: float = float("inf")
+    enough: float = 0.0
     steps: int = 0
 
     @property
     def ended_early(self) -> bool:
         """Whether the search was given up before it had seen all."""
-        return self.steps > self.max_steps
+        return self.steps > self.max_steps or self.threshold < self.enough
 
     def key(self, numbers: Sequence[int]) -> tuple[int, tuple[int, ...]]:
         """Order among equals: fuller sets first, then lower numbers."""

@@ -71,19 +71,29 @@ def find_worst_set(
     max_per_path: Mapping[int, int] | None = None,
     cancelled: Callable[[], bool] = lambda: False,
     max_steps: float = float("inf"),
+    enough: float = 0.0,
 ) -> WorstSet | None:
     """Worst permitted set of an output; None when nothing may run.
 
     A path missing in `max_per_path` has no limit of its own.  Sets of equal ratio: the fuller one,
     then the lower station numbers.  After `max_steps` the lowest set seen so far stands, not
-    `proven`; far below every minimum bounds are loose and a search could take hours.  With
+    `proven`; far below every minimum bounds are loose and a search could take hours.  So does the
+    first one with a ratio below `enough`, for whoever asks only whether there is one.  With
     constant-power standby no set is `proven`: see `_with_power`.  Raises `SearchCancelled` when
     `cancelled` says so.
     """
-    per_path = max_per_path or {}
-    if any(net.standby_w):
-        return _with_power(net, stations, max_per_output, per_path, cancelled, max_steps)
-    return _search(net, stations, max_per_output, per_path, cancelled, max_steps)
+    ends = _Ends(cancelled, max_steps, enough)
+    search = _with_power if any(net.standby_w) else _search
+    return search(net, stations, max_per_output, max_per_path or {}, ends)
+
+
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """What ends a search early."""
+
+    cancelled: Callable[[], bool]
+    max_steps: float
+    enough: float
 
 
 def _with_power(
@@ -91,8 +101,7 @@ def _with_power(
     stations: Sequence[Station],
     max_per_output: int,
     max_per_path: Mapping[int, int],
-    cancelled: Callable[[], bool],
-    max_steps: float,
+    ends: _Ends,
 ) -> WorstSet | None:
     """Worst set with constant-power standby, held at the current that it draws in the set found.
 
@@ -106,7 +115,7 @@ def _with_power(
     seen: set[tuple[int, ...]] = set()
     for _ in range(_MAX_FREEZES):
         frozen = freeze_power(net, running)
-        found = _search(frozen, stations, max_per_output, max_per_path, cancelled, max_steps)
+        found = _search(frozen, stations, max_per_output, max_per_path, ends)
         if found is None:
             return None
         ratio, coil, coil_v = set_ratio(net, stations, found.stations, found.station)
@@ -124,18 +133,17 @@ def _search(
     stations: Sequence[Station],
     max_per_output: int,
     max_per_path: Mapping[int, int],
-    cancelled: Callable[[], bool],
-    max_steps: float,
+    ends: _Ends,
 ) -> WorstSet | None:
     """Find the lowest ratio, then the first set by number that has it."""
-    lowest = Best(max_steps=max_steps)
-    targets = _targets(net, stations, max_per_output, max_per_path, cancelled)
+    lowest = Best(max_steps=ends.max_steps, enough=ends.enough)
+    targets = _targets(net, stations, max_per_output, max_per_path, ends.cancelled)
     for target in targets:
         target.search(lowest)
     if lowest.target is None:
         return None
-    first = Best(threshold=lowest.threshold * (1 + TIE), by_number=True, max_steps=max_steps)
-    for target in targets:
+    first = Best(lowest.threshold * (1 + TIE), by_number=True, max_steps=ends.max_steps)
+    for target in () if lowest.threshold < ends.enough else targets:
         target.search(first)
     if first.target is None:  # ended early before it came to a set as low as the lowest
         first.numbers, first.target = lowest.numbers, lowest.target

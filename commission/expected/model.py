@@ -314,23 +314,33 @@ class OutputModel:
         return [self.nodes[path, box] for box, s in feeds.items() if s.from_box == ROOT]
 
     def worst_set(
-        self, path: str | None = None, cancelled: Callable[[], bool] = lambda: False
+        self,
+        path: str | None = None,
+        cancelled: Callable[[], bool] = lambda: False,
+        enough: float = 0.0,
     ) -> search.WorstSet | None:
         """The permitted set that leaves a solenoid the least voltage for its minimum, in inrush.
 
-        Of the whole output, or of one path alone with what always runs. Searched for once.
+        Of the whole output, or of one path alone with what always runs. Searched for once. Where
+        any set below a ratio is `enough`, the first one seen may stand for the worst: a search far
+        below every minimum takes seconds, this one never does.
         """
         if self._paths == (path,):
             path = None  # alone it is the output's own search
-        if path not in self._worst_sets:
-            self._worst_sets[path] = self._search(path, cancelled)
-        return self._worst_sets[path]
+        known = self._worst_sets
+        if (path, 0.0) in known:
+            return known[path, 0.0]
+        if (path, enough) not in known:
+            known[path, enough] = self._search(path, cancelled, enough)
+        return known[path, enough]
 
     @cached_property
-    def _worst_sets(self) -> dict[str | None, search.WorstSet | None]:
+    def _worst_sets(self) -> dict[tuple[str | None, float], search.WorstSet | None]:
         return {}
 
-    def _search(self, path: str | None, cancelled: Callable[[], bool]) -> search.WorstSet | None:
+    def _search(
+        self, path: str | None, cancelled: Callable[[], bool], enough: float
+    ) -> search.WorstSet | None:
         paths = {name: place for place, name in enumerate(self._paths)}
         at_once = {
             paths[p.id]: p.stations_at_once
@@ -352,6 +362,7 @@ class OutputModel:
         return search.find_worst_set(
             self.network, found, max_per_output=self.output.stations_at_once,
             max_per_path=at_once, cancelled=cancelled, max_steps=_MAX_STEPS / max(1, len(found)),
+            enough=enough,
         )  # fmt: skip
 
 

@@ -192,10 +192,10 @@ def margin_ohm(model: OutputModel, path: str) -> dict[str, float]:
     """How many ohms more the first segments of a path could have, by the box that they feed.
 
     Then the first coil of the path's own worst set would be at its minimum, in inrush. A box whose
-    segment bears nothing, or feeds none of the set, is left out.
+    segment feeds none of the set is left out; so are all where a coil is below its minimum already.
     """
-    found = model.worst_set(path)
-    if found is None:
+    found = model.worst_set(path, enough=1.0)
+    if found is None or found.ratio < 1.0:
         return {}
     by_number = {station.number: station for station in model.stations}
     slopes = Slopes(model, [by_number[number] for number in found.stations], "inrush")

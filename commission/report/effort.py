@@ -49,7 +49,7 @@ def refuse_too_large(sheet: Sheet, name: str) -> None:
             model.worst_set(cancelled=steps)
             for path in site.path:
                 if path.output == output.id:
-                    model.worst_set(path.id, steps)
+                    model.worst_set(path.id, steps, enough=1.0)
     except SearchCancelled:
         raise _refusal(name, "files.site", "too many sets of stations may run at once") from None
 

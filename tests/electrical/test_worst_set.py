@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from itertools import combinations
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from commission.electrical.network import Coil, network, solve
@@ -217,6 +217,25 @@ def test_with_constant_power_it_is_close_and_never_called_proven(seed: int, exac
     # What it says of its own set is solved to the end, held at nothing.
     own = set_ratio(net, stations, found.stations, found.station)
     assert (found.ratio, found.coil, found.coil_v) == own
+
+
+@settings(QUIET, max_examples=30)
+@given(sites(), st.floats(0.6, 1.3))
+def test_one_low_enough_ends_the_search_and_is_found_if_there_is_one(
+    site: tuple[Case, list[Station]], enough: float
+) -> None:
+    """Against brute force: below `enough` exactly when any permitted set is."""
+    case, stations = site
+    sets = [one for one in permitted(stations, 2, {}) if one]
+    known = lowest_ratio(case, stations, sets)
+    assume(abs(known - enough) > 1e-6)
+    found = find_worst_set(case.net, stations, max_per_output=2, enough=enough)
+    assert found is not None
+    assert (found.ratio < enough) == (known < enough)
+    assert found.stations in sets
+    if known > enough:
+        assert found.proven
+        assert found.ratio == pytest.approx(known, rel=1e-9)
 
 
 def test_nothing_may_run() -> None:

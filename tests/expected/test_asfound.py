@@ -279,6 +279,22 @@ def test_a_segment_with_its_margin_more_brings_a_coil_to_its_minimum(name: str) 
         assert ohm == pytest.approx(low, rel=0.15)
 
 
+def test_where_a_coil_is_below_its_minimum_as_drawn_no_segment_has_a_margin() -> None:
+    """Minima of 26 V where nothing gets more than 25: the loops can't tell, the worst set does."""
+    sheet = sample("two-paths")
+    kinds = {
+        name: replace(kind, min_voltage_v=26.0) for name, kind in sheet.site.solenoid_kind.items()
+    }
+    low = Sheet(replace(sheet.site, solenoid_kind=kinds))
+    work = working_case(low.drawing, "1")
+    for path in ("A", "B"):
+        assert margin_ohm(work, path) == {}
+        known = work.worst_set(path)
+        assert known is not None
+        assert known.proven  # the search that stops early stands in for no exact one
+        assert known.ratio < 1
+
+
 @pytest.mark.parametrize("name", ["together-voltage", "end-voltage", "together-output-voltage"])
 def test_a_voltage_far_too_low_is_no_practical_certainty(name: str) -> None:
     """What it lacks is put into the first segment or the source, the worst set solved again."""

@@ -170,9 +170,9 @@ def memory_bytes() -> int:
 
 async def _everything_once(walk: Walk) -> None:
     """Open everything that there is, so that it is loaded."""
-    for place in range(20):
+    for number in range(20):
         await _home(walk)
-        await walk.press("escape", *["down"] * place, "enter")
+        await walk.press("escape", *["down"] * number, "enter")
     for key in ("ctrl+g", "ctrl+r", "ctrl+l", "ctrl+l"):
         await _home(walk)
         await walk.press(key)

@@ -141,6 +141,8 @@ class _Deciding:
             return "sound"
         if self._insulated(name) is False:
             return "leaks"
+        if self._surely_poor(name) and not (pair or self._known):
+            return "in doubt"  # the fault may lie in the way back as well
         if self._surely_poor(name):
             return "broken" if self._most_read(name) >= OPEN_FROM_OHM else "poor"
         if name == self._known:

@@ -130,6 +130,7 @@ def test_without_two_sound_ones_there_is_no_pair() -> None:
     assert decision.pair is None
     assert decision.next is None
     assert len(read) <= ground.section.most_readings
+    assert "broken" not in decision.states.values(), "no way back is known to be whole"
 
 
 def test_one_conductor_is_no_pair_and_nothing_is_read() -> None:

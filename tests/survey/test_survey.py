@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import timedelta
 from pathlib import Path
@@ -263,3 +264,34 @@ def test_where_no_conductor_passes_nothing_is_asked() -> None:
     )
     found = list(surveyed(parse_site(away.encode(), "site"), {}))
     assert [one.segment.to_box for one in found] == ["G1", "G2"]
+
+
+def test_for_programs_and_a_section_without_a_pair_is_a_finding(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    session = at_survey(tmp_path)
+    ground = grounds(session)
+    assert main(["convert", str(session.job.folder)]) == 0, "nothing is found yet"
+    for name in ("red", "blue", "black", "yellow"):
+        ground["G1"].breaks[name] = 0.5
+    survey(session, ground)
+    session.close()
+    capsys.readouterr()
+    assert main(["convert", str(session.job.folder), "--json"]) == 1
+    first, second, third = json.loads(capsys.readouterr().out)["sections"]
+    assert first["pair"] == []
+    assert first["next"] == []
+    assert first["loop_ohm"] is None
+    assert first["readings"] <= first["most_readings"] == 10
+    assert set(first["conductors"].values()) == {"in doubt"}, "white has no way back"
+    assert second["pair"] == third["pair"] == ["white", "red"]
+    assert first.keys() == second.keys()
+    told = (
+        (Path(__file__).parents[2] / "README.md")
+        .read_text("utf-8")
+        .partition("## Converting an old bundle")[2]
+    )
+    keys = re.findall(r"`(\w+)`", "".join(re.findall(r"^\| (`[^|]*)\|", told, re.MULTILINE)))
+    assert first.keys() <= set(keys)
+    assert main(["convert", str(session.job.folder), "--output", str(tmp_path / "new.toml")]) == 1
+    assert len(load_site(tmp_path / "new.toml").pair) == 2

@@ -86,7 +86,7 @@ def sign(program: Program) -> None:
     terminal = program.running
     terminal.press("esc")
     terminal.wait_for("Sign and save the report")
-    terminal.press(*["down"] * 13, "enter")
+    terminal.press("up", "up", "enter")  # the last but one: up from the first goes to the last
     terminal.wait_for("Licence or certificate number")
     terminal.press("enter", "enter", "Example Irrigation", "enter", "L-1", "enter", "enter")
     terminal.press("enter", "yes", "enter", "enter")  # the key without a passphrase, then accepted

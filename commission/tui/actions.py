@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     pass
 
 REASON = "write the reason in a few words"
+UNDO_SHOWN = 45  # characters of an answer in the menu, so that it stays one line
 FAULT = "Find the fault: where, and which test next"
 
 
@@ -71,7 +72,9 @@ class Actions(Looks):
 
             last = last_answer(self._walk.job)
             if last is not None:
-                words = f"Undo the last answer: {undo_words(self._walk.job, last)}"
+                answer = undo_words(self._walk.job, last)
+                answer = answer if len(answer) <= UNDO_SHOWN else f"{answer[: UNDO_SHOWN - 1]}…"
+                words = f"Undo the last answer: {answer}"
                 options["undo"] = (words, partial(self.undo, last))
             options["skip"] = ("Skip this step, with a reason", self.skip)
             options["na"] = ("Not applicable here, with a reason", self.not_applicable)

@@ -89,9 +89,12 @@ def help_page() -> str:
 _ANSWERS = """\
 Readings are typed as read: 11.6  11,6  1.2k  0.4 Mohm  OL  >200 M
 To test again, type a new reading on the same step; the earlier one stays in the history.
+A slip: Esc, and the first line undoes the last answer; it stays in the history too.
 Choices: type the number or the beginning of the word, or walk with Up and Down.
 In the list: + pass or recorded, x fail, ? marginal, - skipped,
 o not applicable, ~ to be done again, blank: still open; > is where you are.
+In overviews and drawings: a number is a view, Left and Right another place or view,
+Enter goes to the step, Esc comes back.
 
 Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
 Local codes and the authority having jurisdiction decide; limits here are defaults.

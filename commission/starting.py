@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from commission.checklist.schema import JOB_KIND_WORDS
+from commission.electrical.network import CollapseError
 from commission.opening import read_job
 from commission.problems import CommissionError
 from commission.resources import samples
@@ -40,7 +41,7 @@ def at_hand(folder: Path, disk: Disk) -> AtHand:
     """A job as it stands on disk; reads only, and never fails."""
     try:
         job = read_job(folder, disk)
-    except CommissionError as error:
+    except (CommissionError, CollapseError) as error:
         return AtHand(folder, problem=str(error).splitlines()[0])
     statuses = job.statuses.values()
     return AtHand(

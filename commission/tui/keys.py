@@ -49,9 +49,9 @@ _IN_LINE = tuple(key for key in WALK if key.words)
 _SELDOM = ("ctrl+t", "ctrl+r", "ctrl+o", "pagedown", "ctrl+g")
 _LEFT_OUT = tuple(_SELDOM[:count] for count in range(len(_SELDOM) + 1))
 IN_LIST = " Up, Down, Home, End: move   Enter or Ctrl+L: to the step   Ctrl+Q quit"
-START_KEYS = " Up, Down or a number, then Enter   Ctrl+T colours   Ctrl+Q quit"
+START_KEYS = " Up, Down, a number: move   Enter   Ctrl+T colours   Ctrl+Q quit"
 BOARD_KEYS = "A number, Left, Right: another list   Up, Down, Enter: go there   Esc back"
-PROFILE_KEYS = "A number: view   Left, Right: another place   Up, Down: scroll   Esc back"
+PROFILE_KEYS = "A number: view   Left, Right: place   Up, Down: scroll   Esc back"
 CALCULATION_KEYS = "Left, Right: other values   Up, Down: scroll   Enter: to that step   Esc back"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 

@@ -65,7 +65,7 @@ class Looks:
 
     def _go_to(self) -> Callable[[str | None], None]:
         """Go to the step that a screen names; back to the entry as it was where it names none."""
-        typed = self._walk.entry.value
+        typed = self._walk.typed  # a proposal is made again
 
         def chosen(step_id: str | None) -> None:
             self._walk.show_step(step_id or self._walk.step_id, text=None if step_id else typed)

@@ -16,7 +16,7 @@ from commission.user.instruments import remember_instrument
 from commission.user.people import Person, remember_person
 from tests.tui.test_walk_behaviour import at
 from tests.tui.walking import Walk, play
-from tests.walks import METER, OBSERVER, WRITER, clock, first
+from tests.walks import METER, OBSERVER, WRITER, begin, clock, first
 
 
 def item(name: str) -> Callable[[Step], bool]:
@@ -115,7 +115,7 @@ def test_names_and_instrument_stand_where_they_are_to_be_confirmed(tmp_path: Pat
 
     async def scene(walk: Walk) -> None:
         await walk.shows(f"{OBSERVER} watches, {WRITER} writes")
-        assert walk.typed == ""
+        assert walk.walk.typed == ""
         await walk.go(first(session, item("instruments")))
         await walk.shows("meter, invented meter, serial A-17, calibration due 2032-01-31")
 
@@ -127,7 +127,7 @@ def test_the_licence_is_asked_once(tmp_path: Path) -> None:
     session = at(tmp_path, licence)
 
     async def scene(walk: Walk) -> None:
-        assert walk.typed == ""  # nothing is known yet
+        assert walk.walk.typed == ""  # nothing is known yet
         await walk.press("IR-0001", "enter")
         await walk.menu("Sign and save the report")
         await walk.until(lambda: bool(walk.app.screen.query("#line-licence")), "the form")
@@ -142,3 +142,20 @@ def test_the_licence_is_asked_once(tmp_path: Path) -> None:
         assert walk.typed == "IR-0001"
 
     play(at(folder, licence), next_time)
+
+
+def test_typing_replaces_a_proposal_after_something_was_looked_at(tmp_path: Path) -> None:
+    session = begin(tmp_path, "small-garden")  # its first step proposes who watches and writes
+
+    async def scene(walk: Walk) -> None:
+        for look in ("The profile", "What is done", "The paths as a picture"):
+            await walk.menu(look)
+            await walk.press("escape")
+            await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
+        await walk.press("ctrl+o")
+        await walk.press("ctrl+o")
+        assert walk.walk.typed == ""
+        await walk.press("Pat")
+        assert walk.typed == "Pat"
+
+    play(session, scene)

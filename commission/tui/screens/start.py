@@ -60,7 +60,8 @@ class StartScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="start", can_focus=False):
             yield Static(Content(TITLE), id="dialogue-title")
-            yield Static(Content(self._said), id="dialogue-problem")
+            if self._said:
+                yield Static(Content(self._said), id="dialogue-problem")
             yield OptionList(id="start-list")
             yield Static(Content(ABOUT), classes="hint", id="start-about")
         yield Static(Content(START_KEYS), id="keys")

@@ -94,6 +94,18 @@ def test_a_signer_is_known_once_the_fingerprint_was_heard(
     assert "is known already" in err
 
 
+def test_an_answer_that_is_no_text_is_no_yes(
+    capsys: Output, report: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    for_writing = (tmp_path / "out").open("w")
+    with for_writing, io.TextIOWrapper(io.BytesIO(b"\xff\n"), encoding="utf-8") as no_text:
+        for heard in (for_writing, no_text, None):
+            monkeypatch.setattr(sys, "stdin", heard)
+            code, out, err = ran(capsys, "signers", "--know", report)
+            assert (code, err) == (2, "")
+            assert out.endswith("not taken in\n")
+
+
 def test_a_known_name_with_another_key_is_told_and_not_taken_in(
     capsys: Output, report: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

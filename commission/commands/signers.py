@@ -71,13 +71,20 @@ def _know(path: Path, number: int | None) -> int:
     say("Did you hear these letters from the signer, over a line that you trust?")
     say("Type yes, and nothing else will do:")
     finish()
-    heard = sys.stdin.readline(100) if sys.stdin else ""
-    if heard.strip().lower() != "yes":
+    if _heard() != "yes":
         say("not taken in")
         return EXIT_REFUSED
     know_signer(new)
     say(f"{one.name} is known by this key from now on")
     return EXIT_DONE
+
+
+def _heard() -> str:
+    """What was typed; "" when there is nobody to type, or it is no text."""
+    try:
+        return sys.stdin.readline(100).strip().lower() if sys.stdin else ""
+    except (OSError, ValueError):
+        return ""
 
 
 def _signoff(path: Path, number: int | None) -> SignedBy:

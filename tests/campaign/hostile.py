@@ -111,7 +111,8 @@ def run(count: int, seed: int) -> list[Row]:
     )
     screens = Row("hostile text", "the same, lines of every screen", seed)
     with timed(fields):
-        taken = {name: _fields(name, texts, rng, fields) for name in FILES}
+        names = FILES if len(texts) > 1 else ("site.toml", "checklist.toml")
+        taken = {name: _fields(name, texts, rng, fields) for name in names}
     for text in texts:
         with timed(whole), place() as folder:
             _through_everything(folder, text, taken, whole, screens)
@@ -207,6 +208,7 @@ def _through_everything(
     report = job / "report.toml"
     seen += [_ran([*command, str(report)], row) for command in OF_REPORT]
     seen.append(_ran(["compare", str(report), str(report)], row))
+    seen.append(_ran(["signers"], row))
     seen.append(report.read_text("utf-8"))
     _shown(text, taken, seen, row)
     if list(folder.rglob("pwned")) or Path("pwned").exists():

@@ -10,10 +10,12 @@ import io
 import random
 import resource
 import shutil
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from unittest.mock import patch
 
 from commission import cli
 from commission.resources import checklists, samples
@@ -179,9 +181,13 @@ class _Desk:
 
 
 def ran(words: list[str]) -> tuple[int, str, float]:
-    """Exit code, all that was printed, and the seconds of processor time of one command."""
+    """Exit code, all that was printed, and the processor time of a command that hears "yes"."""
     printed = io.StringIO()
     begun = time.process_time()
-    with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
+    with (
+        contextlib.redirect_stdout(printed),
+        contextlib.redirect_stderr(printed),
+        patch.object(sys, "stdin", io.StringIO("yes\n")),
+    ):
         code = cli.main(words)
     return code, printed.getvalue(), time.process_time() - begun

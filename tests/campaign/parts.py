@@ -44,7 +44,7 @@ PARTS: tuple[Part, ...] = (
     Part("screen", screen.run, 3_000, 60, 3),
     Part("races", races.run, 200, 3, 2),
     Part("lists", partial(mutations.run_kind, "lists from the field"), 5_000, 30, 2),
-    Part("session", fuzz.run, 17_000, 300, 2),
+    Part("session", fuzz.run, 17_000, 200, 2),
     Part("hostile", hostile.run, len(hostile.VISIBLE), 1),
     Part("hours", size.run_hours, 2_880, 40),
     Part("power", power.run, 3_000, 60, 2),
@@ -54,7 +54,7 @@ PARTS: tuple[Part, ...] = (
     Part("sites", partial(mutations.run_kind, "site files"), 5_000, 60),
     Part("private", private.run, 10, 1),
     Part("readings", readings.run, 100_000, 3_000),
-    Part("entries", size.run, 10_000, 2_000),
+    Part("entries", size.run, 10_000, 1_000),
 )
 
 

@@ -60,7 +60,7 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
 
 
 def run(count: int, seed: int) -> list[Row]:
-    """Every command once, and so many walks in the terminal."""
+    """Every command once, some of them when one walk is asked for, and walks in the terminal."""
     sent = Row("private", "commands and walks with the network denied: nothing is sent", seed)
     written = Row(
         "private", "writes, each in the job's folder, the user's, or a named output", seed
@@ -72,7 +72,9 @@ def run(count: int, seed: int) -> list[Row]:
         with timed(sent):
             for number in range(count):
                 with place() as folder:
-                    _Watched(folder, rng, sent, written, modes).all(commands=number == 0)
+                    commands = COMMANDS if count > 1 else tuple(rng.sample(COMMANDS, 8))
+                    watched = _Watched(folder, rng, sent, written, modes)
+                    watched.all(commands if number == 0 else ())
     finally:
         os.umask(before)
     return [sent, written, modes]
@@ -105,11 +107,10 @@ class _Watched:
         }  # fmt: skip
         self.still = dict(self._files("home", "temporary", "here"))
 
-    def all(self, *, commands: bool) -> None:
-        """Run everything, then look at what was written and made."""
-        if commands:
-            for command in COMMANDS:
-                self._command(command)
+    def all(self, commands: tuple[tuple[str, ...], ...]) -> None:
+        """Run commands and a walk, then look at what was written and made."""
+        for command in commands:
+            self._command(command)
         self._walk()
         self._look()
 

@@ -170,9 +170,9 @@ def memory_bytes() -> int:
 
 async def _everything_once(walk: Walk) -> None:
     """Open everything that there is, so that it is loaded."""
-    for number in range(20):
+    for down in range(20):
         await _home(walk)
-        await walk.press("escape", *["down"] * number, "enter")
+        await walk.press("escape", *["down"] * down, "enter")
     for key in ("ctrl+g", "ctrl+r", "ctrl+l", "ctrl+l"):
         await _home(walk)
         await walk.press(key)

@@ -3,27 +3,22 @@
     step; reading; instrument; observer; time; note
     path/A/end/B4/loop-resistance; 4,2 ohm; meter; Pat; 2031-05-04 10:31; box under leaves
 
-The first row names the columns, in any order. Columns are set apart by commas, semicolons or tabs:
-whichever makes the most names of columns out of the first row. Pure: nothing is read or written.
+The first row names the columns, in any order. Pure: nothing is read or written.
 """
 
 from __future__ import annotations
 
 import csv
-import io
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
 from commission.problems import InputRefused, Problem, nearest
+from commission.spreadsheet import MAX_ROWS, SEPARATORS, records, separated_by, text_of
 from commission.text import clean, visible
 
-MAX_BYTES: Final = 2_000_000
-MAX_LINE: Final = 10_000  # characters
-MAX_ROWS: Final = 2_000
-SEPARATORS: Final = {"comma": ",", "semicolon": ";", "tab": "\t"}
 COLUMNS: Final = ("step", "reading", "instrument", "observer", "time", "note")
 _NEEDED = ("step", "reading", "observer", "time")
 _NAMES: Final = {name: name for name in COLUMNS} | {
@@ -71,7 +66,7 @@ class FieldList:
 def parse(content: bytes, name: str, local: Local = by_this_machine) -> FieldList:
     """Read a list. Raises InputRefused for what is no list at all; all else is a problem in it."""
     reader = _Reader(name, local)
-    reader.read(_text(content, name))
+    reader.read(text_of(content, name))
     return FieldList(
         reader.separator, tuple(reader.rows), tuple(reader.problems), tuple(reader.blank)
     )
@@ -102,29 +97,6 @@ def moment(text: str, local: Local = by_this_machine) -> datetime:
     return first
 
 
-def _text(content: bytes, name: str) -> str:
-    """The text of a list; raises InputRefused."""
-    if len(content) > MAX_BYTES:
-        raise InputRefused([Problem(name, f"larger than {MAX_BYTES} bytes", remedy="divide it")])
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        remedy = "save it from the spreadsheet as CSV in UTF-8"
-        raise InputRefused([Problem(name, "this is not UTF-8 text", remedy=remedy)]) from None
-    if any(len(line) > MAX_LINE for line in text.split("\n")):
-        raise InputRefused([Problem(name, f"a line is longer than {MAX_LINE} characters")])
-    return text
-
-
-def _records(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
-    """Line and cells of each row; raises csv.Error for quotes that are never closed."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    line = 1
-    for cells in reader:
-        yield line, cells
-        line = reader.line_num + 1
-
-
 def _named(cells: Sequence[str]) -> list[str]:
     """The columns that cells name; "" for a name that is none."""
     return [_NAMES.get(re.sub(r"[\s_-]+", " ", cell).strip().casefold(), "") for cell in cells]
@@ -143,10 +115,10 @@ class _Reader:
         self._columns: list[str] = []
 
     def read(self, text: str) -> None:
-        self.separator = max(SEPARATORS, key=lambda words: self._recognised(text, words))
+        self.separator, text = separated_by(text, lambda cells: sum(map(bool, _named(cells))))
         count, header = 0, False
         try:
-            for line, cells in _records(text, SEPARATORS[self.separator]):
+            for line, cells in records(text, SEPARATORS[self.separator]):
                 if not any(cell.strip() for cell in cells):
                     continue
                 if not header:
@@ -162,15 +134,6 @@ class _Reader:
             self._say(0, "", f"not a list that can be read: {error}", "mend the quotes")
         if not header:
             self._say(0, "", "the list is empty", f"columns: {', '.join(COLUMNS)}")
-
-    def _recognised(self, text: str, words: str) -> int:
-        """How many names of columns the first row has when columns are set apart like this."""
-        try:
-            rows = (cells for _line, cells in _records(text, SEPARATORS[words]))
-            first = next((cells for cells in rows if any(cell.strip() for cell in cells)), [])
-        except csv.Error:
-            return 0
-        return sum(1 for name in _named(first) if name)
 
     def _say(self, line: int, column: str, message: str, remedy: str = "") -> None:
         self.problems.append(Problem(self._name, message, column, line or None, remedy))

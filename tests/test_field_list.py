@@ -12,8 +12,9 @@ from datetime import datetime, timedelta, timezone
 
 import pytest
 
-from commission.field_list import MAX_BYTES, MAX_LINE, MAX_ROWS, FieldList, moment, parse
+from commission.field_list import FieldList, moment, parse
 from commission.problems import InputRefused
+from commission.spreadsheet import MAX_BYTES, MAX_LINE, MAX_ROWS
 
 WEST = timezone(timedelta(hours=-6))
 STEP = "path/A/end/B4/loop-resistance"

@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
 def _content(path: Path, disk: Disk) -> bytes:
     """The bytes of the list; a file that is too large is not read."""
     from commission.asked import read_file
-    from commission.field_list import MAX_BYTES
+    from commission.spreadsheet import MAX_BYTES
 
     try:
         size = disk.stamp(path).size

@@ -1,0 +1,66 @@
+"""A table as a spreadsheet saves it: its text, its rows, and what sets its columns apart.
+
+Columns are set apart by commas, semicolons or tabs: as a first line `sep=;` declares, else by
+whichever makes the most known names of columns out of the first row. Pure.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Iterator, Sequence
+from typing import Final
+
+from commission.problems import InputRefused, Problem
+
+MAX_BYTES: Final = 2_000_000
+MAX_LINE: Final = 10_000  # characters
+MAX_ROWS: Final = 2_000
+SEPARATORS: Final = {"comma": ",", "semicolon": ";", "tab": "\t"}
+_DECLARED = re.compile(r"sep=(.)\r?\n", re.IGNORECASE)
+
+
+def text_of(content: bytes, name: str) -> str:
+    """The text of a list; raises InputRefused."""
+    if len(content) > MAX_BYTES:
+        raise InputRefused([Problem(name, f"larger than {MAX_BYTES} bytes", remedy="divide it")])
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        remedy = "save it from the spreadsheet as CSV in UTF-8"
+        raise InputRefused([Problem(name, "this is not UTF-8 text", remedy=remedy)]) from None
+    if any(len(line) > MAX_LINE for line in text.split("\n")):
+        raise InputRefused([Problem(name, f"a line is longer than {MAX_LINE} characters")])
+    return text
+
+
+def records(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
+    """Line and cells of each row; raises csv.Error for quotes that are never closed."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    line = 1
+    for cells in reader:
+        yield line, cells
+        line = reader.line_num + 1
+
+
+def separated_by(text: str, known: Callable[[Sequence[str]], int]) -> tuple[str, str]:
+    """What sets the columns apart, in words, and the text without the line that declares it.
+
+    `known` counts the names of columns that it knows among the cells of a row.
+    """
+    declared = _DECLARED.match(text)
+    if declared:
+        for words, mark in SEPARATORS.items():
+            if mark == declared[1]:
+                return words, "\n" + text[declared.end() :]  # lines keep their numbers
+    return max(SEPARATORS, key=lambda words: _recognised(text, words, known)), text
+
+
+def _recognised(text: str, words: str, known: Callable[[Sequence[str]], int]) -> int:
+    try:
+        rows = (cells for _line, cells in records(text, SEPARATORS[words]))
+        first = next((cells for cells in rows if any(cell.strip() for cell in cells)), [])
+    except csv.Error:
+        return 0
+    return known(first)

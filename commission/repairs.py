@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from commission.checklist.plan import Step
+from commission.checklist.targets import Target
 from commission.job import Job
 from commission.record.entry import Entry
 from commission.verdict.judge import FAIL, MARGINAL, PASS
@@ -36,11 +37,11 @@ def repairs(job: Job) -> tuple[Repair, ...]:
 
 
 def put_right_since(job: Job, step: Step, entry: Entry) -> str:
-    """The last defect put right on the path of a reading after it was taken, "" for none."""
+    """The last defect put right after a reading that may have made it fail, "" for none."""
     later = [
         one.defect
         for one in repairs(job)
-        if entry.number < one.number and one.step.target.path == step.target.path
+        if entry.number < one.number and _may_explain(job, one.step, step)
     ]
     return later[-1] if later else ""
 
@@ -68,7 +69,7 @@ def unexplained_fail(job: Job, step: Step) -> Entry | None:
     ]
     if not failed or any(
         failed[-1].number < one.number
-        and (one.step.target.path == step.target.path or _changes(job, one.step, step))
+        and (_may_explain(job, one.step, step) or _changes(job, one.step, step))
         for one in repairs(job)
     ):
         return None
@@ -84,6 +85,19 @@ def _drawing_changed_since(job: Job, step: Step, entry: Entry) -> bool:
     return False
 
 
+def _may_explain(job: Job, repaired: Step, step: Step) -> bool:
+    """Whether what was wrong where a defect was put right may have made a reading fail.
+
+    Anything on the same path may; but a loop only by what its own current runs through.
+    """
+    at, of = repaired.target, step.target
+    if at.path != of.path:
+        return False
+    if "loop" not in (step.item.compare or "") or not (at.box and of.box):
+        return True
+    return _same_branch(job, at, of)
+
+
 def _changes(job: Job, repaired: Step, step: Step) -> bool:
     """Whether a repair at one step may change what another one reads."""
     at, of = repaired.target, step.target
@@ -97,7 +111,12 @@ def _changes(job: Job, repaired: Step, step: Step) -> bool:
             return False
         if not (at.box and of.box):
             return True
-        tree = job.sheet.drawing.trees[at.path]
-        return tree.route(at.box)[0] == tree.route(of.box)[0]
+        return _same_branch(job, at, of)
     loops = step.item.compare or ""
     return bool(repaired.item.compare) and at.output == of.output and "loop" not in loops
+
+
+def _same_branch(job: Job, at: Target, of: Target) -> bool:
+    """Whether two boxes of a path are fed through the same first segment."""
+    tree = job.sheet.drawing.trees[at.path]
+    return tree.route(at.box)[0] == tree.route(of.box)[0]

@@ -8,7 +8,11 @@ from pathlib import Path
 import pytest
 
 from commission.checklist.plan import Step
-from commission.repairs import repairs, superseded, unexplained_fail
+from commission.crew import Hands
+from commission.host import Disk
+from commission.opening import open_job
+from commission.repairs import put_right_since, repairs, superseded, unexplained_fail
+from commission.resources import samples
 from commission.session import Session
 from commission.works import taken, will_it_work
 from tests import walks
@@ -111,3 +115,33 @@ def test_a_repair_at_a_station_leaves_the_cable_alone(walked: Session) -> None:
     }
     assert dropped == {step.target.station}
     assert not superseded(walked.job, step, latest[step.id])
+
+
+def test_a_repair_on_another_branch_explains_no_loop(tmp_path: Path) -> None:
+    """Two branches from the terminals: what was put right on one was not in the other's loop."""
+    sample = samples()["two-paths"].read_text("utf-8")
+    site = tmp_path / "star.toml"
+    site.write_text(sample.replace('from = "A3", to = "A8"', 'from = "output", to = "A8"'), "utf-8")
+    session = open_job(site, kind="new", disk=Disk(), now=walks.clock())
+    session.crew.take(Hands(walks.OBSERVER, walks.WRITER, walks.METER))
+    route = session.job.sheet.drawing.trees["A"].route
+    failed: dict[str, Step] = {}  # by the first box of their branch
+    while len(failed) < 2 and (step := walks.first_open(session)) is not None:
+        loop = step.item.compare == "loop-resistance" and step.target.path == "A"
+        branch = route(step.target.box)[0].to_box if loop else ""
+        if loop and branch not in failed:
+            failed[branch] = step
+            read(session, step, 1.6)
+        else:
+            walks.answer(session, step, walks.good_answer(session, step))
+    first, second = failed.values()
+    session.raise_defect(second, "does not work", "box", "bad joint", "remake it")
+    read(session, second, 1.0)
+    job = session.job
+    assert [one.step.id for one in repairs(job)] == [second.id]
+    assert put_right_since(job, first, job.state.latest[first.id]) == ""
+    assert not superseded(job, first, job.state.latest[first.id])
+    counted = {one.box: one.as_drawn for one in taken(job, "1") if one.name == "loop-resistance"}
+    assert counted[first.target.box] is False
+    assert counted[second.target.box] is True
+    session.close()

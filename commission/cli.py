@@ -55,6 +55,7 @@ def parser() -> argparse.ArgumentParser:
     _open_arguments(
         command("open", "walk through the commissioning of a site, full screen"), a_site
     )
+    _new_arguments(command("new", "write a site file: by a form, from a list, or from a report"))
     expect = command("expect", "print what should be measured at a site, with ranges and limits")
     _expect_arguments(expect, a_site)
     size = command("size", "print how far each cable reaches; or, of a site, what to enlarge")
@@ -100,6 +101,28 @@ def _open_arguments(walk: argparse.ArgumentParser, a_site: str) -> None:
         "--new", action="store_true", help="begin another job though one is open already"
     )
     walk.add_argument("--checklist", metavar="FILE", help="a checklist of your own for a new job")
+
+
+def _new_arguments(new: argparse.ArgumentParser) -> None:
+    """The arguments of `new`."""
+    new.add_argument("file", metavar="FILE", help="the site file to write; it must not be there")
+    new.add_argument(
+        "--from", dest="source", metavar="LIST.csv|REPORT",
+        help="a list of stations, or the report of an earlier phase; without: a form",
+    )  # fmt: skip
+    new.add_argument("--name", metavar="NAME", help="with a list: the site's name")
+    new.add_argument("--units", metavar="US|SI", choices=("US", "SI"), help="with a list: shown in")
+    new.add_argument(
+        "--cable", metavar="CABLE", default="", help="with a list: where it names none"
+    )
+    new.add_argument(
+        "--solenoid", metavar="KIND", default="", help="with a list: a kind of your kinds.toml"
+    )
+    new.add_argument("--decoder", metavar="KIND", default="", help="the same for decoders")
+    new.add_argument(
+        "--at-once", metavar="N", type=int, default=1, help="with a list: stations run together"
+    )
+    new.add_argument("--yes", action="store_true", help="write it without asking")
 
 
 def _expect_arguments(expect: argparse.ArgumentParser, a_site: str) -> None:

@@ -39,6 +39,7 @@ FLOORS = (
         "shapes",
         "toml_lines",
         "toml_place",
+        "spreadsheet",
         "host",
         "new_file",
     ),  # what everybody uses
@@ -53,7 +54,7 @@ FLOORS = (
     ("job", "verdict.progress", "works", "repairs"),  # one frozen job, and what stands against it
     ("report", "judging", "printing", "sampling", "picture", "profile", "search", "survey"),
     ("practice",),  # but for its beginning, which opens a job
-    ("asked", "following", "field_list"),
+    ("asked", "following", "field_list", "authoring"),
     ("crew", "answering", "field_entry", "session", "offered"),
     ("opening",),
     ("practice.begin", "starting"),

@@ -33,6 +33,7 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("samples",),
     ("schema", "site"),
     ("schema", "checklist"),
+    ("new", "{output}-new.toml", "--from", "{report}", "--yes"),
     ("expect", "{site}"),
     ("expect", "{site}", "--json"),
     ("expect", "{job}", "--netlist"),

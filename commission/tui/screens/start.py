@@ -170,6 +170,21 @@ def _ask_path(screen: StartScreen, title: str, label: str, words: Chosen) -> Non
     screen.app.push_screen(form, lambda kept: screen.end(*words, found[-1]) if kept else None)
 
 
+def _new_site(screen: StartScreen) -> None:
+    """Ask for the name of the file; the form that follows asks for the rest."""
+    named: list[str] = []
+
+    def keep(values: dict[str, str]) -> None:
+        path = Path(values["path"]).expanduser()
+        if path.exists():
+            raise LineRefused("path", f"{path} is there already; name another file")
+        named.append(str(path.absolute()))
+
+    line = Line("path", "Site file to write", "site.toml", needed="name the file")
+    form = FormScreen("Draw up a new site", [line], keep, keep_words="Go on")
+    screen.app.push_screen(form, lambda kept: screen.end("new", named[-1]) if kept else None)
+
+
 def _practise(screen: StartScreen) -> None:
     screen.end("practice")
 
@@ -189,6 +204,7 @@ def _leave(screen: StartScreen) -> None:
 # All that can be done from the start, in the order shown: a new way in is one line more.
 ENTRIES = {
     "begin": Entry("Begin a job at a site", _begin),
+    "new": Entry("Draw up the site file of a new site", _new_site),
     "practise": Entry("Practise on an invented site with a hidden fault", _practise),
     "review": Entry("Review a report", _review),
     "help": Entry("Keys and help", _help),

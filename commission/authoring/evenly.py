@@ -1,0 +1,92 @@
+"""A draft from a few answers: paths of evenly spaced boxes, so many stations in each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from commission.authoring.catalogue import USUAL_DECODER, USUAL_SOLENOID, cable_named
+from commission.authoring.draft import (
+    Draft,
+    DraftPath,
+    DraftSegment,
+    DraftStation,
+    Kind,
+    Kinds,
+    Supply,
+    Units,
+)
+from commission.site.schema import ROOT
+
+MAX_STATIONS = 2_000
+SOLENOID, DECODER = "valve", "decoder"
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What is asked for a new site; `solenoid` and `decoder` name own kinds, or nothing."""
+
+    name: str
+    units: Units
+    supply: Supply
+    outputs: int
+    paths: int  # on each output
+    cable: str
+    boxes: int  # on each path
+    spacing: str
+    stations: int  # in each box
+    solenoid: str = ""
+    decoder: str = ""
+
+
+def drawn_evenly(answers: Answers, own: Kinds) -> Draft:
+    """The draft that answers describe. Raises ValueError for what cannot be drawn."""
+    count = answers.outputs * answers.paths * answers.boxes * answers.stations
+    if not 1 <= count <= MAX_STATIONS:
+        raise ValueError(f"that makes {count} stations; 1 to {MAX_STATIONS} can be written")
+    cable, conductor = cable_named(answers.cable, own)
+    solenoid, decoder = answers.solenoid or SOLENOID, answers.decoder or DECODER
+    assumed = [
+        f"every box lies {answers.spacing} from the one before: put in the lengths as laid",
+        "the transformer: its voltage, rating and regulation, from its plate or data sheet",
+        *usual_words(answers.solenoid, answers.decoder),
+    ]
+    paths: list[DraftPath] = []
+    stations: list[DraftStation] = []
+    for place in range(answers.outputs * answers.paths):
+        name = path_name(place)
+        boxes = [ROOT, *(f"{name}{box}" for box in range(1, answers.boxes + 1))]
+        segments = tuple(DraftSegment(a, b, answers.spacing) for a, b in pairwise(boxes))
+        output = str(place // answers.paths + 1)
+        paths.append(DraftPath(name, output, cable, "drawing", segments))
+        for box in boxes[1:]:
+            for _ in range(answers.stations):
+                number = len(stations) + 1
+                stations.append(DraftStation(number, number, name, box, decoder, solenoid))
+    kinds = Kinds(
+        {solenoid: kind_of(answers.solenoid, own.solenoid, USUAL_SOLENOID)},
+        {decoder: kind_of(answers.decoder, own.decoder, USUAL_DECODER)},
+        {cable: conductor},
+    )
+    return Draft(
+        answers.name, answers.units, answers.supply, kinds, tuple(paths), tuple(stations),
+        tuple(assumed),
+    )  # fmt: skip
+
+
+def kind_of(name: str, own: Mapping[str, Kind], usual: Kind) -> Kind:
+    """A kind of the user's own, the usual data where none is named; KeyError for no such kind."""
+    return own[name] if name else usual
+
+
+def usual_words(solenoid: str, decoder: str) -> list[str]:
+    """What stands in where no kind of the user's own was named."""
+    words = [] if solenoid else ["the solenoids: data typical of the trade, take your data sheet's"]
+    return words if decoder else [*words, "the decoders: the same"]
+
+
+def path_name(place: int) -> str:
+    """A to Z, then AA, AB and so on."""
+    letter = chr(65 + place % 26)
+    return letter if place < 26 else path_name(place // 26 - 1) + letter

@@ -1,0 +1,114 @@
+"""`commission new`: a site file from a few answers, from a list of stations, or from a report."""
+
+from __future__ import annotations
+
+import argparse
+import shlex
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from commission.commands.say import say
+from commission.problems import EXIT_DONE, InputRefused
+from commission.text import visible
+
+if TYPE_CHECKING:
+    from commission.authoring.draft import Kinds, Units
+    from commission.host import Disk
+
+_REPORT = b'kind = "commission report"'
+_HEAD_BYTES = 4_096
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write a new site file; nothing is written before it was shown what it comes to."""
+    from commission.authoring.catalogue import NAME, own_kinds
+    from commission.host import Disk
+    from commission.user.folder import config_folder
+
+    disk, path = Disk(), Path(options.file)
+    if path.exists():
+        words = f"{visible(options.file)} is there already, and nothing is overwritten"
+        raise InputRefused(f"{words}; name another file")
+    own = own_kinds(config_folder() / NAME)
+    if options.source is None:
+        return _by_form(path, own, disk)
+    content = _read(disk, Path(options.source))
+    name = visible(Path(options.source).name)
+    if _REPORT in content[:_HEAD_BYTES]:
+        from commission.authoring.from_report import site_of_report
+
+        text = site_of_report(content, name)
+    else:
+        text = _from_list(content, name, options, own)
+    return _written(text, path, disk, sure=options.yes)
+
+
+def _read(disk: Disk, path: Path) -> bytes:
+    from commission.asked import read_file
+
+    return read_file(disk, path)
+
+
+def _by_form(path: Path, own: Kinds, disk: Disk) -> int:
+    from commission.commands.open import refuse_without_terminal
+    from commission.tui.new_app import ask
+
+    refuse_without_terminal()
+    written = ask(path, own, disk)
+    if written is None:
+        say("Nothing was written")
+    else:
+        _say_next(written)
+    return EXIT_DONE
+
+
+def _from_list(content: bytes, name: str, options: argparse.Namespace, own: Kinds) -> str:
+    """The site file that a list describes; says first how the list was understood."""
+    from commission.authoring.draft import usual_supply
+    from commission.authoring.from_list import Choices, drawn_from
+    from commission.authoring.station_list import parse
+    from commission.authoring.writing import site_text
+
+    listed = parse(content, name)
+    for line in listed.lines():
+        say(line)
+    units: Units = options.units or listed.units
+    title = options.name or Path(options.file).stem
+    supply = usual_supply(units, options.at_once)
+    for key, known in (("solenoid", own.solenoid), ("decoder", own.decoder)):
+        wanted = getattr(options, key)
+        if wanted and wanted not in known:
+            raise InputRefused(f"there is no {key} '{visible(wanted, 40)}' in your kinds.toml")
+    choices = Choices(title, units, supply, options.cable, options.solenoid, options.decoder)
+    draft, problems = drawn_from(listed, choices, own)
+    if problems:
+        raise InputRefused(problems)
+    if draft.assumed:
+        say("Not in the list, and to be looked at again in the file:")
+    for words in draft.assumed:
+        say(f"  {words}")
+    return site_text(draft)
+
+
+def _written(text: str, path: Path, disk: Disk, *, sure: bool) -> int:
+    """Show what the file comes to, ask, and write it."""
+    from commission.authoring.shown import summary
+    from commission.new_file import write_new_file
+    from commission.site.load import parse_site
+
+    for line in summary(parse_site(text.encode("utf-8"), visible(path.name))):
+        say(line)
+    if not sure:
+        if not (sys.stdin and sys.stdin.isatty()):
+            raise InputRefused("nothing was written; add --yes to write it")
+        if input(f"Write {visible(str(path))}? yes or no: ").strip().casefold() not in ("y", "yes"):
+            say("Nothing was written")
+            return EXIT_DONE
+    _say_next(write_new_file(text, str(path), path, disk))
+    return EXIT_DONE
+
+
+def _say_next(path: Path) -> None:
+    named = shlex.quote(str(path))
+    say(f"{path}\nLook it over, then: commission check {named}; commission expect {named}")

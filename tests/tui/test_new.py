@@ -1,0 +1,78 @@
+"""The form of a new site: questions, what they come to, the file; by keys, as golden screens."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from commission.authoring.draft import Kinds
+from commission.host import Disk
+from commission.site.load import load_site
+from commission.tui.new_app import NewApp
+from tests.tui.golden import Golden
+from tests.tui.walking import LARGE, SMALL, Walk, play_in
+
+sizes = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
+
+
+async def answered(walk: Walk, spacing: str) -> None:
+    """Fill the form in from its first line to that of the spacing."""
+    for line in ("Corner garden", "", "", "2", "", "6", spacing):
+        await walk.press(*([line] if line else []), "enter")
+
+
+@sizes
+def test_a_site_from_a_few_answers(tmp_path: Path, golden: Golden, size: tuple[int, int]) -> None:
+    path = tmp_path / "garden.toml"
+
+    async def scene(walk: Walk) -> None:
+        await walk.shows("Name of the site")
+        golden.check(walk.app, "new-questions")
+        await answered(walk, "far")
+        await walk.press(*["enter"] * 5)
+        await walk.shows("does not start with a number")
+        assert not path.exists()
+        await walk.press(*["backspace"] * 3)
+        await walk.press("150 ft")
+        await walk.press(*["enter"] * 6)
+        await walk.shows("The farthest end is A6 on path A: 900 ft of cable")
+        golden.check(walk.app, "new-comes-to")
+        await walk.press("1", "enter")
+
+    app = NewApp(path, Kinds(), Disk())
+    play_in(app, scene, size)
+    assert app.return_value == path
+    assert len(load_site(path).station) == 12
+
+
+def test_going_back_keeps_the_answers_and_writes_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "garden.toml"
+
+    async def scene(walk: Walk) -> None:
+        await answered(walk, "45 m")
+        await walk.press(*["enter"] * 5)
+        await walk.shows("What it comes to")
+        await walk.press("2", "enter")
+        await walk.shows("Corner garden")
+        await walk.press("escape", "enter")
+
+    app = NewApp(path, Kinds(), Disk())
+    play_in(app, scene)
+    assert app.return_value is None
+    assert not path.exists()
+
+
+def test_a_file_that_came_meanwhile_is_not_written_over(tmp_path: Path) -> None:
+    path = tmp_path / "garden.toml"
+
+    async def scene(walk: Walk) -> None:
+        await answered(walk, "45 m")
+        await walk.press(*["enter"] * 5)
+        await walk.shows("What it comes to")
+        path.write_text("mine", "utf-8")
+        await walk.press("1", "enter")
+        await walk.shows("nothing is overwritten")
+
+    play_in(NewApp(path, Kinds(), Disk()), scene)
+    assert path.read_text("utf-8") == "mine"

@@ -19,7 +19,8 @@ from tests.terminal import Terminal
 from tests.walks import OBSERVER, WRITER
 
 SAMPLE = "small-garden"
-# What a terminal is asked for when a full-screen program leaves it (xterm control sequences):
+ENTERED = b"\x1b[?1049h"  # the alternate screen (xterm control sequences)
+# What a terminal is asked for when a full-screen program leaves it:
 # leave the alternate screen, show the cursor, and no more reports of the mouse or of pastes.
 RESTORED = (b"\x1b[?1049l", b"\x1b[?25h", b"\x1b[?1000l", b"\x1b[?1003l", b"\x1b[?2004l")
 SECRET = "secret-4711"
@@ -100,6 +101,22 @@ def test_a_signal_restores_the_terminal_and_the_half_typed_entry_is_offered_agai
     again.press("2", "enter")
     again.wait_for(f"entry {len(before) + 1}")
     assert opened.kept() == [*before, "2.22"]
+
+
+def test_a_signal_while_the_screen_is_being_set_up_ends_the_program_and_loses_no_draft(
+    opened: Opened,
+) -> None:
+    opened.open().press("2.2")
+    opened.terminals[0].wait_for("+ pass")
+    opened.terminals[0].kill(signal.SIGTERM)
+    for wait_s in (0.0, 0.03, 0.06):
+        early = opened.run("-m", "commission", "open", str(opened.folder))
+        until(lambda early=early: ENTERED in early.raw, early)
+        time.sleep(wait_s)
+        assert early.kill(signal.SIGTERM) == 128 + signal.SIGTERM
+        for sequence in RESTORED:
+            assert sequence in early.raw
+    opened.open().wait_for("+ pass")
 
 
 def test_a_half_typed_retest_of_an_earlier_step_is_offered_again_too(opened: Opened) -> None:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 T = TypeVar("T")
+_SOON_S = 0.02
 LEAST = Size(60, 16)  # below this a step can't be read as a whole
 
 
@@ -56,14 +57,17 @@ class BaseApp(App[T]):
         outlive(driver)
         return driver
 
-    def on_mount(self) -> None:
-        """End tidily when the machine or the terminal goes away."""
-        self.app_resume_signal.subscribe(self, lambda _app: self.refresh(layout=True))
+    def on_load(self) -> None:
+        """End tidily when the machine or the terminal goes away, from before it is taken over."""
         loop = asyncio.get_running_loop()
         for name in ("SIGTERM", "SIGHUP"):
             number = getattr(signal, name, None)
             if number is not None and sys.platform != "win32":
                 loop.add_signal_handler(number, self._end, 128 + number)
+
+    def on_mount(self) -> None:
+        """Draw everything anew after a stop."""
+        self.app_resume_signal.subscribe(self, lambda _app: self.refresh(layout=True))
 
     def on_ready(self) -> None:
         """The first picture stands: what the start has made stays out of every later collection."""
@@ -87,13 +91,16 @@ class BaseApp(App[T]):
         """Keep what is half typed; the program is about to end."""
 
     def _end(self, code: int) -> None:
+        """End; a screen that is still being set up can't be taken down, so that comes first."""
+        if not (self.screen_stack and self.screen.is_mounted):
+            asyncio.get_running_loop().call_later(_SOON_S, self._end, code)
+            return
         self.keep_draft()
         self.exit(return_code=code)
 
     def action_leave(self) -> None:
         """Quit; every confirmed answer is on disk already."""
-        self.keep_draft()
-        self.exit()
+        self._end(0)
 
     def _handle_exception(self, error: Exception) -> None:
         """Remember the first failure for whoever runs it, and save what is half typed."""

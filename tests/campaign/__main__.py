@@ -46,9 +46,8 @@ def main() -> int:
         for done in as_completed(running):
             name, count, seed = running[done]
             found[name, seed] = done.result()
-            wrong = sum(row.lost + row.escaped for row in found[name, seed])
-            at_s = time.perf_counter() - begun
-            print(f"{at_s:5.0f} s  {name} {count}, {seed}: {wrong} wrong", flush=True)
+            print(f"{time.perf_counter() - begun:.0f} s: {name} {count}, {seed}", flush=True)
+            print(table(found[name, seed], head=False), flush=True)
     rows = merged([row for name, _, seed in wanted for row in found.get((name, seed), [])])
     print(f"\n{table(rows)}\n\n{time.perf_counter() - begun:.0f} s")
     return 0 if all(row.holds for row in rows) else 1

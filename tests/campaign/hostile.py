@@ -27,7 +27,7 @@ from commission.opening import open_job
 from commission.problems import CommissionError, InputRefused
 from commission.report.signoff import SignOff
 from commission.resources import checklists, samples
-from commission.session import SEVERITIES, Session
+from commission.session import SEVERITIES, Session, now_local
 from commission.site.load import parse_site
 from commission.tui.app import CommissionApp
 from commission.user.instruments import Instrument, remember_instrument
@@ -192,14 +192,15 @@ def _through_everything(
     seen.append(_sheet(site, folder / "sheet.html", row))
     remember_person(Person(f"{text} p1", text, text, text))
     remember_instrument(Instrument("hostile-meter", text, text, accuracy=walks.METER.accuracy))
-    session = open_job(site, checklist=listed, disk=Disk(), now=walks.clock())
+    session = open_job(site, checklist=listed, disk=Disk(), now=now_local)
     _walked(session, text)
     job = session.job.folder
     seen.append(asyncio.run(_drawn(session, screens)))
+    _listed(job, folder / "list.csv", text, row)
     _kept(job, text, row)
     seen += [_ran([command[0], str(job), *command[1:]], row) for command in OF_JOB]
     seen.append(_sheet(job, folder / "job.html", row))
-    session = open_job(job, disk=Disk(), now=walks.clock())
+    session = open_job(job, disk=Disk(), now=now_local)
     while (undecided := next(session.job.undecided(), None)) is not None:
         session.accept_exception(undecided.step, text)
     by = SignOff("installer", text, text, text, text, walks.signoff().at)
@@ -233,9 +234,29 @@ def _walked(session: Session, text: str) -> None:
     session.raise_defect(step, SEVERITIES[1], text, text, text)
     session.close_defect("D2", text)
     session.change_drawing(step, text, text, text, text)
+    photo = session.job.folder.parent / f"{text.replace('/', '_')}.jpg"
+    photo.write_bytes(b"pixels")
+    session.attach(step, photo)
     session.skip(steps[1].step, text)
     session.not_applicable(steps[2].step, text)
     session.withdraw(len(session.job.state.entries), text)
+
+
+def _listed(job: Path, path: Path, text: str, row: Row) -> None:
+    """A text as observer and note of a list from the field."""
+    session = open_job(job, disk=Disk(), now=now_local)
+    step = walks.first_open(session)
+    session.close()
+    assert step is not None
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(["step", "reading", "instrument", "observer", "time", "note"])
+        good = walks.good_answer(session, step)
+        writer.writerow(
+            [step.id, good, "", f"{text} list", f"{now_local():%Y-%m-%d %H:%M}", f"{text} note"]
+        )
+    if "1 kept" not in _ran(["enter", str(job), str(path), "--by", text], row):
+        row.lose(f"{text!r} in a list from the field")
 
 
 def _kept(job: Path, text: str, row: Row) -> None:
@@ -245,6 +266,8 @@ def _kept(job: Path, text: str, row: Row) -> None:
         row.times += 1
         if not any(entry.get(key) == text for entry in entries):
             row.lose(f"{text!r} as {key} of an entry")
+    if not any(entry.get("text") == f"{text} note" for entry in entries):
+        row.lose(f"{text!r} as the note of a list")
 
 
 def _ran(words: list[str], row: Row) -> str:

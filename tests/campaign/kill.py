@@ -30,13 +30,12 @@ from tests.campaign.rows import Row, place
 from tests.jobs import user_env
 from tests.report import small
 from tests.terminal import Terminal
-from tests.test_program_ends import RESTORED
+from tests.test_program_ends import ENTERED, RESTORED
 from tests.tui.golden import screen_text
 from tests.walks import METER, OBSERVER, WRITER
 
 SIGNALS = (signal.SIGKILL, signal.SIGKILL, signal.SIGTERM, signal.SIGHUP)
 SIZES = ((80, 24), (120, 40))
-ENTERED = b"\x1b[?1049h"  # the alternate screen of xterm
 LONGEST_S = 15.0
 ENDS_PER_JOB = 25
 PEOPLE = "Who enters the readings here"
@@ -85,7 +84,7 @@ class _Walk:
         ] = []  # confirmed: between numbers, what was sent
         self.sent: list[Sent] = []  # the last two: the screen may say a moment later that it saved
         self.highest = 0  # the highest number that the screen called saved
-        self.signed = False
+        self.signed = self.starting = False
         self.job: Job | None = None
 
     def go(self, ends: int) -> None:
@@ -108,11 +107,12 @@ class _Walk:
         return Terminal(command, size=self.size, env=user_env(self.folder))
 
     def _shows(self, terminal: Terminal, wanted: str) -> bool:
+        if self.rng.random() < 0.15:  # it may be ended while it starts
+            self.starting = True
+            return True
+        self.starting = False
         try:
-            if wanted:
-                terminal.wait_for(wanted, LONGEST_S)
-            elif self.rng.random() < 0.9:  # else it may be ended while it starts
-                terminal.wait_for(PEOPLE, LONGEST_S)
+            terminal.wait_for(wanted or PEOPLE, LONGEST_S)
         except AssertionError:
             return False
         return True
@@ -120,6 +120,12 @@ class _Walk:
     def _play(self, terminal: Terminal) -> None:
         """Some moves, each confirmed on the screen; the last one is not waited for."""
         player = Player(terminal, self.job, self.rng)
+        if self.starting:
+            terminal.feed(self.rng.uniform(0, 0.2))
+            if self.rng.random() < 0.5:
+                while ENTERED not in terminal.raw and terminal.feed(0.01):
+                    pass
+            return
         if PEOPLE in terminal.text:
             terminal.press(WRITER, "enter", OBSERVER, "enter", METER.id, "enter", "enter")
             player.settle()

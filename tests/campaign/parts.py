@@ -40,11 +40,11 @@ class Part:
 
 # The longest first, so that the processes end at about the same time.
 PARTS: tuple[Part, ...] = (
-    Part("kill", kill.run, 500, 5, 5),
-    Part("screen", screen.run, 3_000, 60, 3),
-    Part("races", races.run, 200, 3, 2),
+    Part("kill", kill.run, 500, 5, 20),
+    Part("screen", screen.run, 3_000, 60, 6),
+    Part("races", races.run, 200, 3, 4),
     Part("lists", partial(mutations.run_kind, "lists from the field"), 5_000, 30, 2),
-    Part("session", fuzz.run, 17_000, 200, 2),
+    Part("session", fuzz.run, 17_000, 200, 4),
     Part("hostile", hostile.run, len(hostile.VISIBLE), 1),
     Part("hours", size.run_hours, 2_880, 40),
     Part("power", power.run, 3_000, 60, 2),

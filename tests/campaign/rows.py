@@ -71,17 +71,17 @@ def merged(rows: Sequence[Row]) -> list[Row]:
     return list(found.values())
 
 
-def table(rows: Sequence[Row]) -> str:
+def table(rows: Sequence[Row], *, head: bool = True) -> str:
     """Rows as one table, with what went wrong below it."""
-    head = ("part", "what was tried", "times", "lost", "escaped", "random state", "measured")
-    cells = [head] + [
+    names = ("part", "what was tried", "times", "lost", "escaped", "random state", "measured")
+    cells = [names] + [
         (
             row.part, row.tried, f"{row.times:,}", str(row.lost), str(row.escaped), str(row.seed),
             row.measured,
         )
         for row in rows
     ]  # fmt: skip
-    widths = [max(len(row[column]) for row in cells) for column in range(len(head))]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(names))]
     lines = [
         "| "
         + " | ".join(
@@ -92,6 +92,7 @@ def table(rows: Sequence[Row]) -> str:
         for row in cells
     ]
     lines.insert(1, "|" + "|".join("-" * (width + 2) for width in widths) + "|")
+    lines = lines if head else lines[2:]
     told = [f"{row.part}, {row.tried}: {words}" for row in rows for words in row.told]
     return "\n".join([*lines, *(["", *told] if told else [])])
 

@@ -43,6 +43,7 @@ class WalkScreen(Screen[None]):
         super().__init__()
         self.session = session
         self.step_id = session.job.resume_at()
+        self._stands = False  # whether a step is shown: before that nothing can be half typed
         self._shown = ""  # the text that the verdict line speaks of
         self._left: dict[str, str] = {}  # half-typed entries of steps that were left, by step
         self._proposal = ""  # what the entry proposed when its step was shown
@@ -74,6 +75,7 @@ class WalkScreen(Screen[None]):
         self.query_one(StepList).show(self.job, self.step_id)
         self.tell("\n".join(self.job.notices))
         self.show_step(self.step_id, text=draft)
+        self._stands = True
         scroll = self.query_one("#card-scroll", VerticalScroll)
         self.watch(scroll, "show_vertical_scrollbar", self._more, init=False)
         if not self.job.signed and not self.session.crew.anyone_named:
@@ -386,5 +388,6 @@ class WalkScreen(Screen[None]):
         self.actions.menu()
 
     def keep_draft(self) -> None:
-        """Keep the half-typed entry for the next opening."""
-        self.session.keep_draft(self.step_id, self.typed)
+        """Keep the half-typed entry for the next opening; what was kept stays until then."""
+        if self._stands:
+            self.session.keep_draft(self.step_id, self.typed)

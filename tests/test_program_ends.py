@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import operator
 import os
 import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -111,7 +113,7 @@ def test_a_signal_while_the_screen_is_being_set_up_ends_the_program_and_loses_no
     opened.terminals[0].kill(signal.SIGTERM)
     for wait_s in (0.0, 0.03, 0.06):
         early = opened.run("-m", "commission", "open", str(opened.folder))
-        until(lambda early=early: ENTERED in early.raw, early)
+        until(partial(operator.contains, early.raw, ENTERED), early)
         time.sleep(wait_s)
         assert early.kill(signal.SIGTERM) == 128 + signal.SIGTERM
         for sequence in RESTORED:

@@ -22,7 +22,7 @@ from unittest.mock import patch
 from commission import opening
 from commission.crew import Hands
 from commission.host import Disk
-from commission.opening import Unheld, open_job
+from commission.opening import Unheld, open_job, read_job
 from commission.problems import CommissionError, CouldNotWrite
 from commission.report.review import review
 from commission.session import Session, now_local
@@ -131,7 +131,7 @@ def _same_on(disk: Disk, session: Session, row: Row) -> None:
     table = tomllib.loads(disk.read(folder / "record.toml").decode("utf-8"))["entry"]
     if [one["number"] for one in table] != list(range(1, len(entries) + 1)):
         row.lose("the entries on disk are not those that were confirmed")
-    if opening._read(folder, disk, []).state.entries != entries:
+    if read_job(folder, disk).state.entries != entries:
         row.lose("the entries on disk are not as they were confirmed")
     found = review(disk.read(folder / "report.toml"), "report.toml", KnownSigners())
     if found.state in ("altered", "not readable"):

@@ -121,21 +121,21 @@ def run(count: int, seed: int) -> list[Row]:
     return [fields, whole, screens]
 
 
-FILES: dict[str, tuple[Callable[[], bytes], Callable[[bytes, str], object]]] = {
-    "site.toml": (samples()["small-garden"].read_bytes, parse_site),
-    "bundle.toml": (samples()["converted-bundle"].read_bytes, parse_site),
-    "checklist.toml": (checklists()["new-installation"].read_bytes
-                       if "new-installation" in checklists()
-                       else next(iter(checklists().values())).read_bytes, parse_checklist),
-}  # fmt: skip
+Reader = Callable[[bytes, str], object]
+# What a person writes: the file to begin with, and what reads it.
+FILES: dict[str, tuple[Path, Reader]] = {
+    "site.toml": (samples()["small-garden"], parse_site),
+    "bundle.toml": (samples()["converted-bundle"], parse_site),
+    "checklist.toml": (checklists()["new-installation"], parse_checklist),
+}
 
 
 def _fields(
     name: str, texts: list[str], rng: random.Random, row: Row
 ) -> list[tuple[str | int, ...]]:
     """Try each text in each field; returns the fields that take any visible text."""
-    read, parse = FILES[name]
-    table = tomllib.loads(read().decode("utf-8"))
+    path, parse = FILES[name]
+    table = tomllib.loads(path.read_text("utf-8"))
     free = []
     for at in one_of_each(list(leaves(table))):
         taken = [_taken(table, at, text, parse, name, row) for text in texts]
@@ -151,7 +151,7 @@ def _taken(
     table: Table,
     at: tuple[str | int, ...],
     text: str,
-    parse: Callable[[bytes, str], object],
+    parse: Reader,
     name: str,
     row: Row,
 ) -> bool:
@@ -170,7 +170,7 @@ def _taken(
 
 def _filled(name: str, text: str, taken: dict[str, list[tuple[str | int, ...]]]) -> bytes:
     """A file with a text in every field that takes it, numbered, so that each can be found."""
-    table = tomllib.loads(FILES[name][0]().decode("utf-8"))
+    table = tomllib.loads(FILES[name][0].read_text("utf-8"))
     for number, at in enumerate(taken[name]):
         table = put(table, at, f"{text} k{number}k")
     return tomli_w.dumps(table).encode("utf-8")

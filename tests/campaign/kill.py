@@ -62,7 +62,7 @@ def fresh_site(folder: Path, rng: random.Random) -> Path:
     site = folder / "work" / "garden.toml"
     site.parent.mkdir()
     if rng.random() < 0.4:
-        site.write_text(small._example("site"), "utf-8")
+        site.write_text(small.example("site"), "utf-8")
     else:
         site.write_bytes(samples()["small-garden"].read_bytes())
     return site

@@ -47,7 +47,7 @@ class Kind:
 def site_files() -> list[bytes]:
     """Two samples, and the README's smallest site."""
     found = [samples()[name].read_bytes() for name in ("small-garden", "converted-bundle")]
-    return [*found, small._example("site").encode()]
+    return [*found, small.example("site").encode()]
 
 
 def field_lists() -> list[bytes]:

@@ -72,7 +72,7 @@ def new_disk(rng: random.Random) -> WatchedDisk:
     """A disk with a site, every checklist and a photo."""
     disk = WatchedDisk()
     smallest = rng.random() < 0.5
-    site = small._example("site").encode() if smallest else samples()["small-garden"].read_bytes()
+    site = small.example("site").encode() if smallest else samples()["small-garden"].read_bytes()
     disk.put(SITE, site)
     disk.put(PHOTO, b"pixels" * 99)
     for path in checklists().values():

@@ -17,7 +17,7 @@ from tests import walks
 README = Path(__file__).parents[2] / "README.md"
 
 
-def _example(kind: str) -> str:
+def example(kind: str) -> str:
     """The README's example of a file: it is as small as a file can be."""
     text = README.read_text(encoding="utf-8")
     found = re.search(rf"<!-- example: {kind} -->\n```toml\n(.*?)\n```", text, re.DOTALL)
@@ -28,9 +28,9 @@ def _example(kind: str) -> str:
 def begun(folder: Path, *, invented: bool = True) -> Session:
     """A job on the README's site by the README's checklist."""
     site, checklist = folder / "corner.toml", folder / "loops.toml"
-    text = _example("site")
+    text = example("site")
     site.write_text(text if invented else re.sub(r"(?m)^invented = .*\n", "", text), "utf-8")
-    checklist.write_text(_example("checklist"), "utf-8")
+    checklist.write_text(example("checklist"), "utf-8")
     session = open_job(site, kind="inspection", checklist=checklist, disk=Disk(), now=walks.clock())
     session.crew.take(Hands(walks.OBSERVER, walks.WRITER, walks.METER))
     return session

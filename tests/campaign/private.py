@@ -56,6 +56,8 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("signers",),
     ("open", "{site}"),
     ("practice",),
+    ("convert", "{job}"),
+    ("tablet", "nowhere.toml"),
     ("nonsense",),
 )
 

@@ -70,7 +70,7 @@ def _of_the_readable(
     rest = copy.deepcopy(table)
     wrong = _unreadable_items(error)
     kept: dict[int, list[int]] = {}
-    missing = set()
+    missing: set[str] = set()
     stages = rest.get("stage")
     if not isinstance(stages, list):
         return
@@ -80,7 +80,8 @@ def _of_the_readable(
             return
         kept[number] = [place for place in range(len(items)) if (number, place) not in wrong]
         left_out = [items[place] for place in range(len(items)) if (number, place) in wrong]
-        missing |= {item.get("id") for item in left_out if isinstance(item, dict)}
+        ids = (item.get("id") for item in left_out if isinstance(item, dict))
+        missing |= {one for one in ids if isinstance(one, str)}
         stage["item"] = [items[place] for place in kept[number]]
     from pydantic import ValidationError
 

@@ -151,7 +151,7 @@ class _Watched:
         ]
         terminal = Terminal(command, env=self.env, cwd=self.folder / "here")
         player = Player(terminal, None, self.rng)
-        terminal.wait_for(PEOPLE if self.site.name == "garden.toml" else "step ", 20.0)
+        terminal.wait_for(PEOPLE, 20.0)
         terminal.press(
             walks.WRITER, "enter", walks.OBSERVER, "enter", walks.METER.id, "enter", "enter"
         )

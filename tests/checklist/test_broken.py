@@ -11,6 +11,7 @@ import pytest
 from commission.checklist.load import load_checklist, parse_checklist
 from commission.commands.schema import schema_of
 from commission.problems import InputRefused
+from commission.resources import checklists
 from tests.checklist.sites import LISTS
 
 BROKEN = Path(__file__).parent / "broken"
@@ -47,3 +48,11 @@ def test_the_schema_for_editors_knows_every_key() -> None:
     tables = schema_of("checklist")["$defs"]
     assert {"ask", "when", "reopened_by", "unit_us"} <= set(tables["Item"]["properties"])
     assert set(tables["Condition"]["properties"]) == {"fact", "answer", "is"}
+
+
+@pytest.mark.parametrize("value", ["[]", "{}", "7", "true"])
+def test_an_item_whose_id_is_no_text_is_told_in_words(value: str) -> None:
+    text = checklists()["new-installation"].read_text("utf-8")
+    line = next(line for line in text.split("\n[[stage.item]]")[1].split("\n") if "id = " in line)
+    with pytest.raises(InputRefused, match="id"):
+        parse_checklist(text.replace(line, f"id = {value}", 1).encode(), "list.toml")

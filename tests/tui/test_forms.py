@@ -9,7 +9,7 @@ import pytest
 from commission.checklist.plan import Step
 from tests.tui.test_walk_behaviour import at, loop
 from tests.tui.walking import SMALL, Walk, play
-from tests.walks import first, status
+from tests.walks import begin, first, status
 
 INSTRUMENT = {"id": "tester", "make": "invented tester"}
 
@@ -107,3 +107,15 @@ def test_the_keys_named_are_those_of_the_line_at_hand(tmp_path: Path) -> None:
         await walk.until(lambda: stands_in(walk, "text"), "the line before")
 
     play(at(tmp_path, loop), scene)
+
+
+def test_keys_typed_twice_leave_a_dialogue_once(tmp_path: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        for key in ("escape", "ctrl+r", "ctrl+g"):
+            await walk.press(key)
+            walk.send("escape", "escape", "escape")
+            await walk.pilot.pause()
+            await walk.until(lambda: walk.app.screen_stack[0] is walk.walk, "the walk")
+        assert walk.app.failure is None
+
+    play(begin(tmp_path, "small-garden"), scene)

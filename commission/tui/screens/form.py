@@ -168,6 +168,8 @@ class FormScreen(ModalScreen[bool]):
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Keep, or leave."""
+        if not self.is_current:  # a key typed twice keeps or leaves once
+            return
         if event.option.id == BACK:
             self.dismiss(False)
             return
@@ -259,11 +261,13 @@ class MenuScreen(ModalScreen[str]):
 
     def action_leave(self) -> None:
         """Nothing is chosen and nothing is lost."""
-        self.dismiss("")
+        if self.is_current:  # a key typed twice leaves once
+            self.dismiss("")
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Enter chooses."""
-        self.dismiss(event.option.id or "")
+        if self.is_current:  # a key typed twice leaves once
+            self.dismiss(event.option.id or "")
 
 
 class TextScreen(ModalScreen[None]):
@@ -290,4 +294,5 @@ class TextScreen(ModalScreen[None]):
 
     def action_leave(self) -> None:
         """Back to where it was opened."""
-        self.dismiss(None)
+        if self.is_current:  # a key typed twice leaves once
+            self.dismiss(None)

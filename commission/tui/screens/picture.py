@@ -92,11 +92,13 @@ class PictureScreen(ModalScreen[str]):
 
     def action_leave(self) -> None:
         """Back to where it was opened."""
-        self.dismiss("")
+        if self.is_current:  # a key typed twice leaves once
+            self.dismiss("")
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Go to a box in the walk."""
-        self.dismiss(event.option.id or "")
+        if self.is_current:  # a key typed twice leaves once
+            self.dismiss(event.option.id or "")
 
 
 def _styled(words: str, verdict: str) -> tuple[str, str]:

@@ -38,7 +38,7 @@ from tests.record.examples import (
 from tests.record.simulated_disk import SimulatedDisk
 from tests.report import small
 
-SITE = Path("/work/garden.toml")
+SITE = Path("/ground/garden.toml")
 PHOTO = Path("/camera/box.jpg")
 
 

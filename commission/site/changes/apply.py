@@ -1,0 +1,213 @@
+"""Puts a change into the tables of a site file, in place; refuses in words what cannot be.
+
+The tables may be plain dictionaries or a document that keeps comments: only what both can do is
+used, so that a job's site and the edited text of a file come about in the same way. Whether the
+whole still makes sense is for the checks of the site file to say.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from commission.problems import InputRefused, nearest
+from commission.site.changes.kinds import (
+    AddBox,
+    AddStation,
+    Cable,
+    Change,
+    DeleteBox,
+    DeleteStation,
+    Length,
+    MoveStation,
+    Rename,
+)
+from commission.site.schema import ROOT
+from commission.units import in_unit, parse_quantity
+
+Table = Any  # a mapping that can be changed; the shape is checked when the file is read
+_SIZE = re.compile(r"([0-9]{1,2}|[1-4]/0) AWG|[0-9]{1,3}(\.[0-9]{1,2})? mm[²2]")
+
+
+def apply(table: Table, change: Change) -> None:
+    """Make the change; raises InputRefused in words, and then nothing has changed."""
+    match change:
+        case Length():
+            _length(table, change)
+        case Cable():
+            _cable(table, change)
+        case AddBox():
+            _add_box(table, change)
+        case AddStation():
+            _add_station(table, change)
+        case MoveStation():
+            station = found(table["station"], change.station, "station")
+            feeding(table, change.path, change.box)
+            station["path"], station["box"] = change.path, change.box
+        case Rename():
+            _rename(table, change)
+        case DeleteStation():
+            found(table["station"], change.station, "station")
+            _drop(table, "station", "id", change.station)
+        case DeleteBox():
+            _delete_box(table, change)
+
+
+def found(rows: Any, identity: str, what: str) -> Table:
+    """The row with an id; raises InputRefused naming the nearest."""
+    by_id = {row["id"]: row for row in rows}
+    if identity not in by_id:
+        raise InputRefused(f"there is no {what} '{identity}'; {nearest(identity, by_id)}")
+    return by_id[identity]
+
+
+def feeding(table: Table, path: str, box: str) -> Table:
+    """The segment that leads to a box; raises InputRefused naming the nearest."""
+    rows = {row["to"]: row for row in found(table["path"], path, "path")["segment"]}
+    if box not in rows:
+        raise InputRefused(f"there is no box '{box}' on path {path}; {nearest(box, rows)}")
+    return rows[box]
+
+
+def _checked(length: str) -> str:
+    try:
+        metres = parse_quantity(length, "length")
+    except ValueError as error:
+        raise InputRefused(f"the length: {error}") from None
+    if metres <= 0:
+        raise InputRefused("a segment of no length")
+    return length
+
+
+def _length(table: Table, change: Length) -> None:
+    segment = feeding(table, change.path, change.box)
+    segment["length"] = _checked(change.length)
+    if change.length_by:
+        segment["length_by"] = change.length_by
+
+
+def _cable(table: Table, change: Cable) -> None:
+    segment = feeding(table, change.path, change.box)
+    segment["cable"] = _cable_kind(table, change.cable)
+
+
+def _cable_kind(table: Table, cable: str) -> str:
+    """The name of a cable kind; a size alone is described as a kind of its own where it is new."""
+    kinds = table["cable_kind"]
+    if cable in kinds:
+        return cable
+    if not _SIZE.fullmatch(cable):
+        raise InputRefused(f"there is no cable kind '{cable}'; {nearest(cable, kinds)}")
+    size = cable.replace("mm2", "mm²")
+    name = re.sub(r"[^A-Za-z0-9]+", "-", cable.replace("mm²", "mm2"))
+    if name not in kinds:
+        kinds[name] = {"conductor": size}
+    return name
+
+
+def _add_box(table: Table, change: AddBox) -> None:
+    segment = feeding(table, change.path, change.before_box)
+    first, second = _checked(change.length_to), _checked(change.length_on)
+    path = found(table["path"], change.path, "path")
+    taken = {row["to"].lower() for each in table["path"] for row in each["segment"]}
+    if change.box.lower() in taken | {ROOT}:
+        raise InputRefused(f"box id '{change.box}' is taken")
+    segments = path["segment"]
+    place = next(n for n, row in enumerate(segments) if row["to"] == change.before_box)
+    new = {"from": segment["from"], "to": change.box, "length": first}
+    new |= {key: _plain(segment[key]) for key in ("length_by", "cable") if key in segment}
+    segment["from"], segment["length"] = change.box, second
+    segments.insert(place, new)
+    told = {"label": change.label, "location": change.location}
+    told = {key: value for key, value in told.items() if value}
+    if told:
+        _tell_box(path, change.box, told)
+
+
+def _plain(value: Any) -> Any:
+    """A value apart from the document that it stands in."""
+    return str(value) if isinstance(value, str) else [str(one) for one in value]
+
+
+def _tell_box(path: Table, box: str, told: dict[str, str]) -> None:
+    """Write what is known of a box into its row, made where missing."""
+    row = next((one for one in path.get("box", ()) if one["id"] == box), None)
+    if row is not None:
+        row.update(told)
+    elif "box" in path:
+        path["box"].append({"id": box, **told})
+    else:
+        path["box"] = [{"id": box, **told}]
+
+
+def _add_station(table: Table, change: AddStation) -> None:
+    feeding(table, change.path, change.box)
+    taken = {row["id"].lower() for row in table["station"]}
+    if change.station.lower() in taken:
+        raise InputRefused(f"station id '{change.station}' is taken")
+    coils = {coil["id"].lower() for row in table["station"] for coil in row["solenoid"]}
+    wanted = [f"{change.station}.{n}"[-16:] for n in range(1, change.solenoids + 1)]
+    if coils & {one.lower() for one in wanted}:
+        raise InputRefused(f"a solenoid has the id '{wanted[0]}' already; take another station id")
+    row: dict[str, Any] = {
+        "id": change.station,
+        "number": change.number,
+        "address": change.address,
+        "path": change.path,
+        "box": change.box,
+        "decoder": change.decoder,
+        "solenoid": [{"id": one, "kind": change.solenoid} for one in wanted],
+    }
+    table["station"].append(row | ({"label": change.label} if change.label else {}))
+
+
+def _rename(table: Table, change: Rename) -> None:
+    if change.what in ("path", "station"):
+        found(table[change.what], change.identity, change.what)["label"] = change.label
+        return
+    if change.what != "box":
+        raise InputRefused("a path, a box or a station has a label")
+    for path in table["path"]:
+        if any(row["to"] == change.identity for row in path["segment"]):
+            _tell_box(path, change.identity, {"label": change.label})
+            return
+    raise InputRefused(f"there is no box '{change.identity}'")
+
+
+def _delete_box(table: Table, change: DeleteBox) -> None:
+    segment = feeding(table, change.path, change.box)
+    path = found(table["path"], change.path, "path")
+    inside = [
+        row["id"]
+        for row in table["station"]
+        if row["path"] == change.path and row["box"] == change.box
+    ]
+    if inside:
+        raise InputRefused(f"move or delete its stations first: {', '.join(inside)}")
+    below = [row for row in path["segment"] if row["from"] == change.box]
+    if len(below) > 1:
+        raise InputRefused(f"box {change.box} feeds {len(below)} others; delete those branches")
+    if not below and len(path["segment"]) == 1:
+        raise InputRefused(f"{change.box} is the only box of path {change.path}")
+    if below:
+        if any(segment.get(key) != below[0].get(key) for key in ("cable", "length_by")):
+            raise InputRefused(f"the cable changes at {change.box}: no single segment is left")
+        joined = _sum(segment["length"], below[0]["length"])
+        below[0]["from"], below[0]["length"] = str(segment["from"]), joined
+    _drop(path, "segment", "to", change.box)
+    if any(row["id"] == change.box for row in path.get("box", ())):
+        _drop(path, "box", "id", change.box)
+
+
+def _sum(first: str, second: str) -> str:
+    """Two lengths as one, in the unit of the first."""
+    unit = re.sub(r"^[-+0-9.,\s]+", "", first)
+    metres = parse_quantity(first, "length") + parse_quantity(second, "length")
+    return f"{round(in_unit(metres, unit, 'length'), 6):g} {unit}"
+
+
+def _drop(table: Table, key: str, by: str, value: str) -> None:
+    rows = table[key]
+    del rows[next(n for n, row in enumerate(rows) if row[by] == value)]
+    if not len(rows):
+        del table[key]

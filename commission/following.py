@@ -104,6 +104,10 @@ def _followed(content: bytes, name: str, parent: Path, kind: str, disk: Disk) ->
     report = seen.report
     site_path = parent / f"{_stem(str(report['report']))}.toml"
     site, site_name = report["files"]["site"].encode("utf-8"), f"{name}: files.site"
+    if seen.job.redrawn_by:  # what was found on site is what the next job goes by
+        from commission.redrawn import as_found_text
+
+        site = as_found_text(seen.job).encode("utf-8")
     if kind == "added" and is_there(site_path):  # by then the drawing has the new stations
         site, site_name = read_file(disk, site_path), site_path.name
     digest = hashlib.sha256(seen.content).hexdigest()

@@ -6,7 +6,7 @@ Screens draw a `Job`, commands print it, the report is written from it. Nothing 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
@@ -41,6 +41,7 @@ class Status:
     verdict: str
     entry: Entry | None
     again: str = ""  # why it counts no more, and is to be done again before the supply goes on
+    second_look: str = ""  # which change of the drawing touches it, made after it was answered
 
     @property
     def finding(self) -> str:
@@ -56,7 +57,7 @@ class Job:
 
     folder: Path
     header: Header
-    site: Site
+    site: Site  # as found: as designed, with the changes recorded so far
     checklist: Checklist
     plan: Plan
     sheet: Sheet
@@ -66,11 +67,19 @@ class Job:
     site_text: str = ""  # exactly what the job's own copies hold
     checklist_text: str = ""
     earlier_job: Callable[[], Job] | None = None  # makes the one below, once
+    designed_site: Site | None = None  # where the drawing was changed: as it was before
+    redrawn_by: tuple[int, ...] = ()  # numbers of the entries that changed it
+    touched: Mapping[str, int] = field(default_factory=dict)  # step id to the last that touches it
 
     @property
     def earlier(self) -> Job | None:
         """The job of the report that this one follows, made when it is first asked for."""
         return self.earlier_job() if self.earlier_job else None
+
+    @property
+    def designed(self) -> Site:
+        """The site as it was drawn when the job began."""
+        return self.designed_site or self.site
 
     @property
     def inspects(self) -> bool:
@@ -89,11 +98,26 @@ class Job:
         """Every step that applies now, in walking order, by its id."""
         answers = self.answers
         again = to_do_again(self.plan, self.answered, answers)
+        looks = self._second_looks()
         return {
-            step.id: replace(self._status(step), again=again.get(step.id, ""))
+            step.id: replace(
+                self._status(step),
+                again=again.get(step.id, ""),
+                second_look=looks.get(step.id, ""),
+            )
             for step in self.plan.steps
             if applies(step, answers)
         }
+
+    def _second_looks(self) -> dict[str, str]:
+        """Answered steps that a later change of the drawing touches, each with why."""
+        found = {}
+        for step, number in self.touched.items():
+            entry = self.state.latest.get(step)
+            if entry is not None and entry.number < number:
+                subject = self.state.entries[number - 1].subject
+                found[step] = f"the drawing was changed after it: {subject} (entry {number})"
+        return found
 
     def _status(self, step: Step) -> Status:
         entry = self.state.latest.get(step.id)
@@ -292,15 +316,15 @@ class Job:
     def next_to_do(self, after: str = "") -> str | None:
         """Id of the next step after one, round and round, that is open or to be done again.
 
-        What is to be done again before the supply goes on counts while anything is open: a job may
-        end with the supply isolated.
+        What asks for a second look counts as open. What is to be done again before the supply goes
+        on counts while anything is open: a job may end with the supply isolated.
         """
         order = list(self.statuses)
         start = order.index(after) + 1 if after in self.statuses else 0
         ahead = [self.statuses[step_id] for step_id in [*order[start:], *order[:start]]]
-        if not any(status.state == "open" for status in ahead):
+        if not any(status.state == "open" or status.second_look for status in ahead):
             return None
-        return next(s.step.id for s in ahead if s.state == "open" or s.again)
+        return next(s.step.id for s in ahead if s.state == "open" or s.again or s.second_look)
 
     def resume_at(self) -> str:
         """Id of the step to stand at: the first to do after the latest entry's, else any."""

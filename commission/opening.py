@@ -39,6 +39,7 @@ from commission.record.folder import Origin
 from commission.record.journal import RECORD, Journal
 from commission.record.lock import JobLock, hold
 from commission.record.replay import replay
+from commission.redrawn import redrawn
 from commission.search import with_search
 from commission.session import Session
 from commission.site.load import parse_site
@@ -238,7 +239,7 @@ def _job(
     plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
     state = replay(entries)
     plan = with_survey(plan, site, state)
-    return Job(
+    job = Job(
         folder=path,
         header=header,
         site=site,
@@ -252,6 +253,7 @@ def _job(
         checklist_text=checklist_text.decode("utf-8"),
         earlier_job=earlier_of(path, header, disk),
     )
+    return redrawn(job, known_good=True)
 
 
 def original_site(path: Path, kind: str) -> Path | None:

@@ -27,6 +27,7 @@ from commission.record import folder as folders
 from commission.record.entry import Entry
 from commission.record.evidence import attach_file
 from commission.record.replay import FINAL, fold, written_along
+from commission.redrawn import changes_of, lost_with_work, redrawn
 from commission.survey import with_survey
 from commission.text import clean
 from commission.units import Reading
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from commission.report.seal import Signer
     from commission.report.signoff import SignOff
     from commission.sampling import Sample
+    from commission.site.changes.kinds import Change
 
 SEVERITIES = ("danger", "does not work", "to be improved")
 YES, NO = "yes", "no"
@@ -244,12 +246,13 @@ class Session:
             raise InputRefused(f"a {entry.type} cannot be withdrawn")
         reason = self._reason(reason)
         with_it = [one for one in written_along(entry, state.entries) if one not in state.withdrawn]
-        return self._append(
-            *(
-                self._entry("withdrawal", entry.step, text=reason, refers_to=one)
-                for one in (number, *with_it)
-            )
-        )
+        entries = [
+            self._entry("withdrawal", entry.step, text=reason, refers_to=one)
+            for one in (number, *with_it)
+        ]
+        if entry.redraws:
+            self._refuse_lost_work(self._redrawn_with(*entries))
+        return self._append(*entries)
 
     def change_drawing(self, step: Step, subject: str, before: str, after: str, reason: str) -> Job:
         """Record that the ground differs from the drawing: what, as drawn, as found, and why."""
@@ -259,6 +262,43 @@ class Session:
                 before=self._optional(before), after=self._reason(after),
             )
         )  # fmt: skip
+
+    def change_site(self, step: Step, change: Change, reason: str) -> Job:
+        """Change the drawing that this job goes by, as it was found on site; keeps what and why.
+
+        Raises InputRefused with every problem of the drawing as it would be then, StepRefused for
+        what would take work out of the safety order. Steps that it touches ask for a second look.
+        """
+        from commission.site.changes.kinds import line
+
+        self._refuse_if_signed()
+        subject, before, after = self.told(change)
+        entry = self._entry(
+            "change", step.id, text=self._reason(reason), subject=subject, before=before,
+            after=after, redraws=line(change),
+        )  # fmt: skip
+        self._refuse_lost_work(self._redrawn_with(entry))
+        return self._append(entry)
+
+    def told(self, change: Change) -> tuple[str, str, str]:
+        """What a change is about, as drawn and as found, in words; raises InputRefused."""
+        from commission.site.changes.drawing import changed_tables, tables_of
+        from commission.site.changes.words import told
+
+        tables = changed_tables(tables_of(self.job.site_text), changes_of(self.job))
+        return told(tables, change)
+
+    def _refuse_lost_work(self, after: Job) -> None:
+        lost = lost_with_work(self.job, after)
+        if lost:
+            raise StepRefused(lost)
+
+    def _redrawn_with(self, *entries: Entry) -> Job:
+        """The job with entries that change its drawing; writes nothing, raises InputRefused."""
+        state = self.job.state
+        for entry in entries:
+            state = fold(state, replace(entry, number=len(state.entries) + 1))
+        return redrawn(replace(self.job, state=state))
 
     def attach(self, step: Step, source: Path) -> Job:
         """Copy a photo or document into the job and record its SHA-256."""
@@ -349,5 +389,6 @@ class Session:
         for written in self._journal.append(entries, as_list=as_list):
             state = fold(state, written)
         plan = with_survey(self.job.plan, self.job.site, state)
-        self.job = dataclasses.replace(self.job, plan=plan, state=state, notices=())
+        job = dataclasses.replace(self.job, plan=plan, state=state, notices=())
+        self.job = redrawn(job, known_good=True)
         return self.job

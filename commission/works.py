@@ -43,8 +43,8 @@ def will_it_work(job: Job) -> dict[str, Works]:
 def taken(job: Job, output: str) -> Iterator[Taken]:
     """The readings of an output that teach something, as they stand now.
 
-    What a repair may have changed is left out until it is read again; a fail that passed later
-    though nothing was put right stands as well.
+    What a repair may have changed is left out until it is read again, and so is what a change of
+    the drawing touches; a fail that passed later though nothing was put right stands as well.
     """
     for status in job.statuses.values():
         step, entry = status.step, status.entry
@@ -53,6 +53,7 @@ def taken(job: Job, output: str) -> Iterator[Taken]:
             and step.item.compare in TEACHING
             and entry is not None
             and status.state == "answered"
+            and not status.second_look
             and entry.relation == "="
             and entry.value is not None
         ):

@@ -52,7 +52,17 @@ FLOORS = (
     ("locate", "bundle"),  # what is wrong, and which test to make next; which conductors are sound
     ("verdict",),
     ("job", "verdict.progress", "works", "repairs"),  # one frozen job, and what stands against it
-    ("report", "judging", "printing", "sampling", "picture", "profile", "search", "survey"),
+    (
+        "report",
+        "judging",
+        "printing",
+        "sampling",
+        "picture",
+        "profile",
+        "search",
+        "survey",
+        "redrawn",
+    ),
     ("practice",),  # but for its beginning, which opens a job
     ("asked", "following", "field_list", "authoring"),
     ("crew", "answering", "field_entry", "session", "offered"),

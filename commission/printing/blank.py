@@ -33,9 +33,12 @@ class Blank:
 
 def open_in(job: Job) -> Blank:
     """What is still open in a job or to be done again, and what these answers may lead to."""
-    due = {
-        status.step.id for status in job.statuses.values() if status.state == "open" or status.again
+    again = {
+        status.step.id: status.again or f"second look: {status.second_look}"
+        for status in job.statuses.values()
+        if status.again or status.second_look
     }
+    due = {status.step.id for status in job.statuses.values() if status.state == "open"} | {*again}
     steps = []
     for step in job.plan.steps:
         unmet = [other for other, wanted in step.conditions if job.answers.get(other) not in wanted]
@@ -51,7 +54,7 @@ def open_in(job: Job) -> Blank:
         expectation=job.expectation,
         called=job.header.job,
         entries=len(job.state.entries),
-        again={status.step.id: status.again for status in job.statuses.values() if status.again},
+        again=again,
         answers=job.answers,
     )
 

@@ -51,7 +51,8 @@ class Entry:
     note             `text`; `decision` when it settles the marginal result of entry `refers_to`
     defect           `defect` is its id (D1, D2, ...), `state` opened or closed
     withdrawal       takes back entry `refers_to`; `text` says why
-    change           of the drawing: `subject`, `before`, `after`, `text` says why
+    change           of the drawing: `subject`, `before`, `after`, `text` says why; `redraws` is the
+                     change itself, where the drawing follows it
     attachment       `file` in evidence/, `file_sha256`
     recovery         `text`: what was set aside when a torn record was opened; `file` where
     """
@@ -100,6 +101,7 @@ class Entry:
     subject: str = ""
     before: str = ""
     after: str = ""
+    redraws: str = ""  # one line, see `site.changes`
     file: str = ""
     file_sha256: str = ""
     # filled in by the journal: how many entries count together or not at all, in the first of

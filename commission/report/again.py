@@ -21,9 +21,10 @@ from commission.expected.sheet import Sheet
 from commission.job import Job
 from commission.problems import Problem
 from commission.record.replay import replay
+from commission.redrawn import redrawing, redrawn
 from commission.report.agreement import first_apart, lines_agree
 from commission.report.document import report_bytes
-from commission.report.effort import refuse_too_large
+from commission.report.effort import refuse_too_changed, refuse_too_large
 from commission.report.history import entries_of, header_of
 from commission.report.seal import ends
 from commission.report.signoff import TYPED, SignOff
@@ -57,7 +58,7 @@ def job_of(
     entries = entries_of(report)
     state = replay(entries)
     plan = with_survey(plan, site, state)
-    return Job(
+    job = Job(
         folder=Path(),
         header=header_of(report),
         site=site,
@@ -69,6 +70,9 @@ def job_of(
         site_text=files["site"],
         checklist_text=files["checklist"],
     )
+    if quick:
+        refuse_too_changed(len(redrawing(job)), name)
+    return redrawn(job, known_good=known_good)
 
 
 _FIRST = b"\n[[signoff]]\nnumber = 1\n"

@@ -17,6 +17,7 @@ from commission.problems import InputRefused, StepRefused
 from commission.report import history, inputs, sections
 from commission.report.buried import register_table
 from commission.report.constants import constants_table
+from commission.report.drawing import drawing_table
 from commission.report.layout import comment, toml_text
 from commission.report.seal import Signer, as_text, sealed
 from commission.report.signoff import SignOff, signoff_table
@@ -47,6 +48,7 @@ HEADINGS = {
     "carries": "Will the output carry it: the most that may run at once, at nominal mains",
     "defect": "Defects, with what happened to each",
     "change": "Changes to the drawing",
+    "drawing": "The drawing as designed and as found",
     "evidence": "Photos and documents, kept in the job's folder",
     "register": "Register of what is buried",
     "inputs": "Inputs and resolved defaults, SI: everything can be recomputed from here on",
@@ -108,6 +110,7 @@ def _above(
     document |= {
         "defect": sections.defect_tables(job),
         "change": sections.change_tables(job),
+        "drawing": drawing_table(job),
         "evidence": sections.evidence_tables(job),
         "register": register_table(job),
         "inputs": inputs.inputs_table(job.site),
@@ -119,7 +122,7 @@ def _above(
         "record": history.record_table(job),
         "files": history.files_table(job),
     }
-    return {key: value for key, value in document.items() if value != []}
+    return {key: value for key, value in document.items() if value not in ([], {})}
 
 
 def _signoffs(

@@ -12,6 +12,7 @@ from commission.expected.sheet import Sheet
 from commission.problems import InputRefused, Problem
 
 MAX_ENTRIES = 5_000
+MAX_CHANGES = 50  # of the drawing: for each all is computed anew
 MAX_STATIONS = 250
 MAX_BOXES = 500
 MAX_STEPS = 250_000  # of all searches, each counted as many times as there are stations: 0.5 s
@@ -32,6 +33,12 @@ def refuse_too_many(entries: int, name: str) -> None:
     """Raise InputRefused for a record that takes more than a moment to follow."""
     if entries > MAX_ENTRIES:
         raise _refusal(name, "record", f"more than {MAX_ENTRIES} entries")
+
+
+def refuse_too_changed(changes: int, name: str) -> None:
+    """Raise InputRefused for a drawing changed more often than can be followed in a moment."""
+    if changes > MAX_CHANGES:
+        raise _refusal(name, "record", f"more than {MAX_CHANGES} changes of the drawing")
 
 
 def refuse_too_large(sheet: Sheet, name: str) -> None:

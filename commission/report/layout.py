@@ -18,7 +18,19 @@ from typing import Any
 import tomli_w
 
 INLINE = frozenset(
-    {"alone", "budget", "checks", "comparison", "conductors", "found", "inputs", "story"}
+    {
+        "alone",
+        "boxes",
+        "budget",
+        "cables",
+        "checks",
+        "comparison",
+        "conductors",
+        "found",
+        "inputs",
+        "stations",
+        "story",
+    }
 )
 MAX_LINE = 100
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

@@ -15,6 +15,7 @@ from commission.judging import judge_answer, read_answer
 from commission.problems import Problem
 from commission.record.entry import Entry
 from commission.record.replay import states_before
+from commission.redrawn import drawing_then
 from commission.report.agreement import same_number
 from commission.report.comparable import accuracy_of
 from commission.text import visible
@@ -29,12 +30,16 @@ def entry_problems(job: Job, name: str) -> Iterator[Problem]:
     """
     if job.header.formula_set != FORMULA_SET:
         return
+    drawn_at, redraws = drawing_then(job), True
     for state, entry in states_before(job.state.entries):
+        if redraws:
+            drawn = drawn_at(state)
         if entry.type == "answer":
-            words = _differs(replace(job, state=state), entry)
+            words = _differs(replace(drawn, state=state), entry)
             if words:
                 place = f"entry {entry.number}"
                 yield Problem(name, f"altered: {words}", place, remedy=_REMEDY)
+        redraws = bool(entry.redraws) or entry.type == "withdrawal"
 
 
 def _differs(job: Job, entry: Entry) -> str:

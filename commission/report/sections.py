@@ -241,8 +241,10 @@ def change_tables(job: Job) -> Tables:
                 "subject": entry.subject,
                 "before": entry.before,
                 "after": entry.after,
+                "redraws": entry.redraws,
                 "why": entry.text,
                 "by": entry.entered_by,
+                "at": entry.entered_at if entry.redraws else None,
             }
         )
         for entry in job.state.entries

@@ -158,21 +158,10 @@ class Actions(Looks):
         )
 
     def change(self) -> None:
-        """Record that what is in the ground is not what was drawn."""
-        step = self._walk.status.step
-        self._form(
-            "The ground differs from the drawing",
-            [
-                Line("subject", "What", step.target.label, needed="write what differs"),
-                Line("before", "As drawn"),
-                Line("after", "As found", needed="write what was found"),
-                Line("reason", "Why, or how it was found", needed=REASON),
-            ],
-            lambda values: self._walk.session.change_drawing(step, **values),
-            self._after,
-            "Kept in the record and in the report. The expected values stay those of the drawing "
-            "that this job began with.",
-        )
+        """The ground is not as drawn: what is to be another, or only what is to be noted."""
+        from commission.tui.screens.drawing import DrawingDialogue
+
+        DrawingDialogue(self._walk, self._form, self._choose, self._after).show()
 
     def second_look(self) -> None:
         """Close an open defect that needs no measurement."""

@@ -31,7 +31,7 @@ class StageProgress:
 class HandoverException:
     """One thing that stands against "accepted", in words that name it."""
 
-    kind: str  # "not tested", "fail", "marginal", "open defect", "instrument past calibration"
+    kind: str  # "not tested", "fail", "second look", "open defect" and so on
     step: str
     words: str
 
@@ -66,6 +66,9 @@ def exceptions(job: Job) -> tuple[HandoverException, ...]:
         elif status.state == "not applicable" and (before := _verdict_before(job, step.id)):
             words = f"{place}: {before}, then marked not applicable: {status.finding}"
             found.append(HandoverException(before, step.id, words))
+        elif status.second_look:
+            words = f"{place}: {status.second_look}, and nobody looked again"
+            found.append(HandoverException("second look", step.id, words))
         elif status.state in ("open", "skipped") and step.item.required:
             reason = f" skipped: {status.finding}" if status.state == "skipped" else " not done"
             found.append(HandoverException("not tested", step.id, f"{place}:{reason}"))

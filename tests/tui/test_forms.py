@@ -85,6 +85,7 @@ def test_the_first_line_still_to_be_written_is_gone_to(tmp_path: Path) -> None:
 
     async def scene(walk: Walk) -> None:
         await walk.menu("The ground differs")
+        await walk.choose("Something else")
         await walk.finish(subject="box B2")
         await walk.until(lambda: stands_in(walk, "after"), "the line")
         assert below(walk, "As found", "write what was found")

@@ -126,5 +126,7 @@ def step_at(job: Job, place: str) -> str:
             or (box == ROOT and status.step.target.scope == "path")
         )
     ]
-    to_do = [status for status in there if status.state == "open" or status.again]
+    to_do = [
+        status for status in there if status.state == "open" or status.again or status.second_look
+    ]
     return next((status.step.id for status in (*to_do, *there)), "")

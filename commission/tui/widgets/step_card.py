@@ -56,6 +56,8 @@ def card(job: Job, status: Status) -> Content:
     failed = unexplained_fail(job, step)
     if failed is not None:
         parts += ["\n", ("Not explained: ", "$marginal bold"), _failed_before(failed)]
+    if status.second_look:
+        parts += ["\n", ("Second look: ", "$marginal bold"), status.second_look]
     for reason in () if job.signed else job.reasons_against(step):
         parts += ["\n", ("Not yet: ", "$marginal bold"), reason]
     label, cause = likely_words(job, step.target.station)

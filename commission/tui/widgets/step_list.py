@@ -67,7 +67,7 @@ class StepList(ScrollView, can_focus=True):
             kind = status.verdict if status.verdict in ("pass", "fail", "marginal") else "open"
             if status.verdict == "recorded":
                 kind = "pass"
-            if status.again:
+            if status.again or status.second_look:
                 mark, kind = _AGAIN, "open"
             self._row_of[step_id] = len(self._rows)
             self._rows.append((kind, f" {mark} {step.title}", step_id))

@@ -1,0 +1,160 @@
+"""A job's drawing: as designed, with the changes that its record holds so far.
+
+Pure: the same record gives the same drawing, so that opening a job, adding to it and recomputing
+its report agree. A change that was taken back counts no more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from commission.checklist.order import named
+from commission.checklist.plan import Step, build_plan
+from commission.expected.sheet import Sheet
+from commission.expected.values import Expectation
+from commission.job import Job
+from commission.record.entry import Entry
+from commission.record.replay import State
+from commission.search import with_search
+from commission.site.changes.drawing import changed_site, rewritten_text
+from commission.site.changes.kinds import Change, Rename, read_line
+from commission.site.schema import Site
+from commission.survey import with_survey
+
+TOUCHED_PART = 0.1  # of its standard uncertainty: as far as an expectation may move (judgement)
+
+
+def redrawing(job: Job) -> tuple[Entry, ...]:
+    """The live entries of a job that change its drawing, oldest first."""
+    return tuple(entry for entry in job.state.entries if entry.redraws and job.state.is_live(entry))
+
+
+def changes_of(job: Job) -> tuple[Change, ...]:
+    """The changes of a job's drawing so far, oldest first; raises InputRefused."""
+    return tuple(read_line(entry.redraws) for entry in redrawing(job))
+
+
+def redrawn(job: Job, *, known_good: bool = False) -> Job:
+    """The job with the drawing that its entries ask for; the same job where it has that already.
+
+    Raises InputRefused for a change that can't be read or does not fit the drawing; `known_good`
+    when all were accepted before.
+    """
+    entries = redrawing(job)
+    numbers = tuple(entry.number for entry in entries)
+    if numbers == job.redrawn_by:
+        return job
+    standing = _as_designed(job)
+    changes = [read_line(entry.redraws) for entry in entries]
+    for count, (entry, change) in enumerate(zip(entries, changes, strict=True), start=1):
+        site = changed_site(job.site_text, changes[:count], known_good=known_good)
+        after = replace(
+            _drawn(standing, site), designed_site=job.designed, redrawn_by=numbers[:count]
+        )
+        found = () if isinstance(change, Rename) else _touched(standing, after, entry.number)
+        touched = {**standing.touched, **dict.fromkeys(found, entry.number)}
+        standing = replace(after, touched=touched)
+    return standing
+
+
+def drawing_then(job: Job) -> Callable[[State], Job]:
+    """Gives the job at an earlier state: with the drawing of then, and every step asked since."""
+    first, known = _as_designed(job), {job.redrawn_by: job}
+
+    def then(state: State) -> Job:
+        live = [entry for entry in state.entries if entry.redraws and state.is_live(entry)]
+        numbers = tuple(entry.number for entry in live)
+        if numbers not in known:
+            site = changed_site(job.site_text, [read_line(entry.redraws) for entry in live])
+            drawn = replace(_drawn(first, site), designed_site=job.designed, redrawn_by=numbers)
+            known[numbers] = drawn if live else first
+        return replace(known[numbers], state=state)
+
+    return then
+
+
+def as_found_text(job: Job) -> str:
+    """The text of the site file with all changes made, for a job that follows; comments stay.
+
+    Where a change can't be made in the text as it is, all is written anew from that change on.
+    """
+    text = job.site_text
+    for change in changes_of(job):
+        text = rewritten_text(text, change)
+    return text
+
+
+def _as_designed(job: Job) -> Job:
+    """The job with its drawing as it began."""
+    if not job.redrawn_by:
+        return job
+    first = _drawn(job, job.designed)
+    return replace(first, designed_site=None, redrawn_by=(), touched={})
+
+
+def _drawn(job: Job, site: Site) -> Job:
+    """The job at another drawing of its site: other expectations, other steps."""
+    sheet = Sheet(site)
+    plan = build_plan(job.checklist, site, sheet.drawing.trees, sheet.worst_sets)
+    plan = with_survey(plan, site, job.state)
+    steps = (entry.step for entry in job.state.entries)
+    return replace(job, site=site, sheet=sheet, plan=with_search(plan, site, steps))
+
+
+def _touched(before: Job, after: Job, number: int) -> Iterator[str]:
+    """Steps answered before an entry that ask something else now, or expect something else."""
+    for step in after.plan.steps:
+        given = [e for e in after.state.history.get(step.id, ()) if e.number < number]
+        if not given:
+            continue
+        old = before.plan.by_id.get(step.id)
+        if old is None or _asks(old) != _asks(step) or _moved(before, after, old, step, number):
+            yield step.id
+
+
+def _asks(step: Step) -> tuple[str, ...]:
+    """What a step asks, and where."""
+    return (step.title, step.ask, step.target.box, *step.target.stations)
+
+
+def _moved(before: Job, after: Job, old: Step, new: Step, number: int) -> bool:
+    """Whether what a step's reading is compared with is another, beyond what could matter."""
+    name, conditions = new.item.compare, after.conditions_before(number)
+    if name is None:
+        return False
+    then = before.sheet.expectation(name, old.target, conditions)
+    now = after.sheet.expectation(name, new.target, conditions)
+    if then is None or now is None:
+        return then is not now
+    return _apart(then, now)
+
+
+def _apart(then: Expectation, now: Expectation) -> bool:
+    u = max(now.u or 0.0, 1e-9 * abs(now.value))
+    pairs = ((then.value, now.value), (then.low, now.low), (then.high, now.high))
+    return any(
+        (a is None) != (b is None)
+        or (a is not None and b is not None and abs(a - b) > TOUCHED_PART * u)
+        for a, b in pairs
+    )
+
+
+def lost_with_work(before: Job, after: Job) -> tuple[str, ...]:
+    """What a change would take out of the safety order while work that it ends stands recorded.
+
+    A bridge that was put on at a box has to come off before the drawing may lose the box.
+    """
+    return tuple(
+        f"{named(step)}: to be done before the drawing loses it"
+        for step in before.plan.clearing
+        if step.id not in after.plan.by_id and _work_stands(before, step)
+    )
+
+
+def _work_stands(job: Job, step: Step) -> bool:
+    """Whether a clearing step is not passed since the last work that it ends."""
+    work = [job.answered[one].number for one in step.reopened_by if one in job.answered]
+    own = job.answered.get(step.id)
+    done = own.number if own is not None and own.passing and step.id in job.answers else 0
+    return bool(work) and max(work) > done

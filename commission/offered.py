@@ -29,6 +29,8 @@ def offered(session: Session, status: Status) -> Known:
         answer, why = session.sample.proposed(status.step), session.sample.reason(status.step)
         words = why if why == answer else f"{answer}: {why}"
         return Known(f"Proposed: {words}. Enter keeps it", answer)
+    if item.offers == "additions":
+        return _addition(job, status)
     if item.offers == "sample":
         words = session.sample.words
     elif item.offers == "report":
@@ -46,6 +48,18 @@ def _told_in_practice(ground: Ground, status: Status, job: Job) -> str:
     if status.step.item.answer == "measure":
         return f"The meter shows {told}"
     return f"The helper reads back: {told}"
+
+
+def _addition(job: Job, status: Status) -> Known:
+    """The first choice for what is new since the report that the job follows, else the second."""
+    from commission.additions import added_at
+
+    new, choices = added_at(job, status.step.target), status.step.item.choice
+    if new is None or len(choices) < 2:
+        return Known()
+    answer = choices[0 if new else 1].say
+    words = f"Proposed: {answer}: {new or 'as in the earlier drawing'}. Enter keeps it"
+    return Known(words, answer)
 
 
 def _report(job: Job) -> str:

@@ -62,6 +62,7 @@ FLOORS = (
         "search",
         "survey",
         "redrawn",
+        "additions",
     ),
     ("practice",),  # but for its beginning, which opens a job
     ("asked", "following", "field_list", "authoring"),

@@ -106,6 +106,10 @@ def _check_answer(one: One) -> Iterator[Finding]:
     if item.offers == "sample" and not _is_of_a_sample(one):
         words = "a sample is proposed for a text of the job, or a choice at a box, end or station"
         yield one.finding("offers", words)
+    if item.offers == "additions" and not (
+        item.answer == "choose" and one.scope in ("path", "box", "station")
+    ):
+        yield one.finding("offers", "additions are proposed for a choice at a path, box or station")
 
 
 def _is_of_a_sample(one: One) -> bool:

@@ -42,7 +42,7 @@ ENCLOSING: dict[Scope, tuple[Scope, ...]] = {
 AnswerKind = Literal["confirm", "measure", "observe", "choose", "text"]
 Verdict = Literal["pass", "fail", "marginal", "not tested", "not applicable"]
 Sign = Literal["address", "indicator", "valve", "others", "current", "closing", "idle"]
-Offer = Literal["people", "instrument", "licence", "report", "sample"]
+Offer = Literal["people", "instrument", "licence", "report", "sample", "additions"]
 
 # What a reading can be compared with: an expectation computed from the site, or a limit of it.
 Comparison = Literal[
@@ -179,7 +179,7 @@ class Item:
     compare: Comparison | None = None
     choice: tuple[Choice, ...] = ()
     when: tuple[Condition, ...] = ()
-    offers: Offer | None = None  # what is known already, shown; of a text or a sample, proposed
+    offers: Offer | None = None  # what is known already, shown; of a text or a choice, proposed
     hidden_later: bool = False  # asks for the observer and a photo reference
     supply: Literal["on", "off"] | None = None
     needs: Literal["on", "off", "any"] | None = None  # the stage's own when absent

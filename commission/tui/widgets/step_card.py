@@ -51,15 +51,7 @@ def card(job: Job, status: Status) -> Content:
         parts += ["\n", "Expected ", (expected, "bold"), "\n"]
         if expectation and expectation.conditions:
             parts += [(expectation.conditions, "$quiet"), "\n"]
-    if status.again and not job.signed:
-        parts += ["\n", ("To be done again: ", "$marginal bold"), status.again]
-    failed = unexplained_fail(job, step)
-    if failed is not None:
-        parts += ["\n", ("Not explained: ", "$marginal bold"), _failed_before(failed)]
-    if status.second_look:
-        parts += ["\n", ("Second look: ", "$marginal bold"), status.second_look]
-    for reason in () if job.signed else job.reasons_against(step):
-        parts += ["\n", ("Not yet: ", "$marginal bold"), reason]
+    parts += _not_settled(job, status)
     label, cause = likely_words(job, step.target.station)
     if cause:
         parts += ["\n", (f"{label}: ", "bold"), cause, "\n"]
@@ -67,6 +59,21 @@ def card(job: Job, status: Status) -> Content:
         parts += _reported(job, job.earlier, status)
     parts += _found(job, status)
     return Content.assemble(*parts)
+
+
+def _not_settled(job: Job, status: Status) -> list[tuple[str, str] | str]:
+    """What stands in the way of a step, or of taking its answer as it is."""
+    parts: list[tuple[str, str] | str] = []
+    if status.again and not job.signed:
+        parts += ["\n", ("To be done again: ", "$marginal bold"), status.again]
+    if status.second_look:
+        parts += ["\n", ("Second look: ", "$marginal bold"), status.second_look]
+    failed = unexplained_fail(job, status.step)
+    if failed is not None:
+        parts += ["\n", ("Not explained: ", "$marginal bold"), _failed_before(failed)]
+    for reason in () if job.signed else job.reasons_against(status.step):
+        parts += ["\n", ("Not yet: ", "$marginal bold"), reason]
+    return parts
 
 
 def _failed_before(entry: Entry) -> str:

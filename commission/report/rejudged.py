@@ -26,7 +26,8 @@ _REMEDY = "ask the signer for the record; until it is explained, trust none of t
 def entry_problems(job: Job, name: str) -> Iterator[Problem]:
     """Answers that say something else than their text, instrument and expectation give.
 
-    An answer judged with another formula set is not judged again.
+    An answer judged with another formula set is not judged again. Raises InputRefused for a change
+    of the drawing that can't be read or does not fit.
     """
     if job.header.formula_set != FORMULA_SET:
         return
@@ -40,6 +41,8 @@ def entry_problems(job: Job, name: str) -> Iterator[Problem]:
                 place = f"entry {entry.number}"
                 yield Problem(name, f"altered: {words}", place, remedy=_REMEDY)
         redraws = bool(entry.redraws) or entry.type == "withdrawal"
+    if redraws:
+        drawn_at(job.state)
 
 
 def _differs(job: Job, entry: Entry) -> str:

@@ -60,15 +60,16 @@ def redrawn(job: Job, *, known_good: bool = False) -> Job:
 
 def drawing_then(job: Job) -> Callable[[State], Job]:
     """Gives the job at an earlier state: with the drawing of then, and every step asked since."""
-    first, known = _as_designed(job), {job.redrawn_by: job}
+    first = _as_designed(job)
+    known: dict[tuple[int, ...], Job] = {(): first}
 
     def then(state: State) -> Job:
         live = [entry for entry in state.entries if entry.redraws and state.is_live(entry)]
         numbers = tuple(entry.number for entry in live)
         if numbers not in known:
             site = changed_site(job.site_text, [read_line(entry.redraws) for entry in live])
-            drawn = replace(_drawn(first, site), designed_site=job.designed, redrawn_by=numbers)
-            known[numbers] = drawn if live else first
+            drawn = _drawn(first, site)
+            known[numbers] = replace(drawn, designed_site=job.designed, redrawn_by=numbers)
         return replace(known[numbers], state=state)
 
     return then

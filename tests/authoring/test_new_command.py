@@ -12,7 +12,9 @@ from commission.authoring.draft import Kinds, usual_supply
 from commission.authoring.evenly import Answers, drawn_evenly, path_name
 from commission.authoring.writing import site_text
 from commission.problems import InputRefused
+from commission.site.changes.kinds import Length
 from commission.site.load import load_site, parse_site
+from tests import walks
 from tests.report import small
 from tests.report.sealing import resealed
 
@@ -134,6 +136,28 @@ def test_a_report_gives_the_site_of_the_next_phase(tmp_path: Path, capsys: Outpu
     assert new(tmp_path / "other.toml", "--from", report, "--yes") == 2
     assert not (tmp_path / "other.toml").exists()
     capsys.readouterr()
+
+
+def test_what_was_found_otherwise_on_site_is_in_the_next_phases_file(tmp_path: Path) -> None:
+    """A length of the drawing was changed in the walk, another thing only noted."""
+    with_changes = tmp_path / "job"
+    with_changes.mkdir()
+    session = small.begun(with_changes, invented=False)
+    walks.walk_to_the_end(session)
+    step = session.job.plan.steps[0]
+    segment = session.job.site.path[0].segment[0]
+    session.change_site(
+        step, Length(session.job.site.path[0].id, segment.to_box, "321 m", "tape"), "taped"
+    )
+    session.change_drawing(step, "the lid", "green", "black", "seen")
+    walks.walk_to_the_end(session)
+    session.sign(walks.signoff(), walks.KEY)
+    session.close()
+    path = tmp_path / "next.toml"
+    assert new(path, "--from", session.job.folder / "report.toml", "--yes") == 0
+    text = path.read_text("utf-8")
+    assert "the lid: green is black (seen)" in text
+    assert load_site(path).path[0].segment[0].length_m == 321.0
 
 
 def test_paths_are_lettered_on_past_z() -> None:

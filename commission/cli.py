@@ -297,7 +297,7 @@ def _run(arguments: Sequence[str] | None) -> int:
 
 def _from_start() -> int:
     """The start screen again and again, and what was chosen there, until the person leaves."""
-    from commission.commands.start import FULL_SCREEN, choose, wait_for_reader
+    from commission.commands.start import choose, is_full_screen, wait_for_reader
 
     said = ""
     while not isinstance(chosen := choose(said), int):
@@ -309,7 +309,7 @@ def _from_start() -> int:
             continue
         if code >= SIGNALS:
             return code
-        if chosen[0] not in FULL_SCREEN:
+        if not is_full_screen(chosen):
             wait_for_reader()
     return chosen
 

@@ -1,11 +1,16 @@
-"""`commission review`: reports recomputed from their own bytes, one in words, many in a table."""
+"""`commission review`: reports recomputed from their own bytes.
+
+One is shown on a full screen, or in words where there is no terminal; many in a table.
+"""
 
 from __future__ import annotations
 
 import argparse
 import os
 import re
+import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,7 +26,7 @@ from commission.text import visible
 
 if TYPE_CHECKING:
     from commission.host import Disk
-    from commission.report.review import Review
+    from commission.report.review import InFull, Review
     from commission.user.seen_reports import SeenReport
     from commission.user.signers import KnownSigners
 
@@ -44,6 +49,8 @@ def run(options: argparse.Namespace) -> int:
     if digest and len(paths) != 1:
         raise InputRefused("--digest is for one report")
     desk = Desk(disk, options.tsa_ca)
+    if _is_for_the_screen(options):
+        return _on_screen(desk, *paths[0], digest)
     reviews = []
     for path, shown in paths:
         try:
@@ -63,6 +70,24 @@ def run(options: argparse.Namespace) -> int:
     if refused:
         return EXIT_REFUSED
     return EXIT_FINDINGS if any(one.findings for one in reviews) else EXIT_DONE
+
+
+def _is_for_the_screen(options: argparse.Namespace) -> bool:
+    """Whether one report is asked for by somebody who sits at a terminal."""
+    from commission.commands.open import has_terminal
+
+    if options.json or options.csv or len(options.reports) != 1 or _is_folder(options.reports[0]):
+        return False
+    return sys.stdout.isatty() and has_terminal()
+
+
+def _on_screen(desk: Desk, path: Path, shown: str, digest: str) -> int:
+    """One report on a full screen. Raises InputRefused before it for what cannot be read."""
+    found = desk.in_full(path, shown, digest)
+    desk.remember()
+    from commission.tui.review_app import show
+
+    return show(found) or (EXIT_FINDINGS if found.review.findings else EXIT_DONE)
 
 
 class Desk:
@@ -85,12 +110,24 @@ class Desk:
     def reviewed(self, path: Path, shown: str, digest: str) -> Review:
         """The review of one file with all that is beside it. Raises InputRefused."""
         from commission.asked import read_file
-        from commission.report import beside
         from commission.report.review import review
-        from commission.report.timestamp import timestamp_beside
 
         content = read_file(self._disk, path)
-        found = review(content, shown, self._known)
+        return self._with_beside(review(content, shown, self._known), content, path, digest)
+
+    def in_full(self, path: Path, shown: str, digest: str) -> InFull:
+        """The same with every step of the report. Raises InputRefused."""
+        from commission.asked import read_file
+        from commission.report.review import review_in_full
+
+        content = read_file(self._disk, path)
+        found = review_in_full(content, shown, self._known)
+        return replace(found, review=self._with_beside(found.review, content, path, digest))
+
+    def _with_beside(self, found: Review, content: bytes, path: Path, digest: str) -> Review:
+        from commission.report import beside
+        from commission.report.timestamp import timestamp_beside
+
         seen = self._seen.get(found.report)
         for added in (
             beside.seen_before(found, content, seen),
@@ -163,9 +200,9 @@ def _named(names: list[str], disk: Disk) -> tuple[list[tuple[Path, str]], int]:
     return list(found.items()), refused
 
 
-def _is_folder(path: Path) -> bool:
+def _is_folder(path: Path | str) -> bool:
     try:
-        return path.is_dir()
+        return Path(path).is_dir()
     except (OSError, ValueError):
         return False
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Sequence
+from pathlib import Path
 
 from commission.commands.say import finish, say
 
-FULL_SCREEN = frozenset({"open", "practice"})  # the start screen comes after them at once
+_FULL_SCREEN = frozenset({"open", "practice"})
 
 
 def choose(said: str = "") -> tuple[str, ...] | int:
@@ -17,6 +19,14 @@ def choose(said: str = "") -> tuple[str, ...] | int:
     from commission.tui.start_app import choose as on_screen
 
     return on_screen(said)
+
+
+def is_full_screen(words: Sequence[str]) -> bool:
+    """Whether a command chosen there leaves nothing to be read: the start comes after it at once.
+
+    Of several reports a review prints a table; one it shows on a full screen.
+    """
+    return words[0] in _FULL_SCREEN or (words[0] == "review" and not Path(words[1]).is_dir())
 
 
 def wait_for_reader() -> None:

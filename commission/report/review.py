@@ -23,6 +23,7 @@ from commission.report.against import (
 )
 from commission.report.finding import NOT_READABLE, Finding, State, in_order
 from commission.report.reading import NOT_AS_WRITTEN, Examined, examined
+from commission.report.reviewed_steps import ReviewedStep, reviewed_steps
 from commission.report.seal import ends
 from commission.report.signed_by import (
     SignedBy,
@@ -85,10 +86,38 @@ class Review:
         return tuple(one.problem for one in self.findings if one.kind == kind)
 
 
+@dataclass(frozen=True, slots=True)
+class InFull:
+    """A review with what a person reads beside it: exceptions as signed, and every step."""
+
+    review: Review
+    exceptions: tuple[str, ...] = ()
+    steps: tuple[ReviewedStep, ...] = ()  # none where its record or its files do not hold
+
+
 def review(content: bytes, name: str, known: KnownSigners) -> Review:
     """Review a report; whatever its bytes hold gives a `Review`, never an exception."""
     name = visible(name, MAX_SHOWN)
+    return _review(content, examined(content, name, quick=True), name, known)
+
+
+def review_in_full(content: bytes, name: str, known: KnownSigners) -> InFull:
+    """The same with every step beside it; never an exception either."""
+    name = visible(name, MAX_SHOWN)
     seen = examined(content, name, quick=True)
+    whole = _review(content, seen, name, known)
+    if seen.report is None or whole.state == NOT_READABLE:
+        return InFull(whole)
+    signed = (f"{one['kind']}: {one['what']}" for one in seen.report.get("exception", []))
+    exceptions = tuple(visible(words, MAX_SHOWN) for words in signed)
+    try:
+        steps = reviewed_steps(seen.job, seen.inspections)
+    except NOT_AS_WRITTEN:  # a record that holds together and makes no sense: told as a finding
+        steps = ()
+    return InFull(whole, exceptions, steps)
+
+
+def _review(content: bytes, seen: Examined, name: str, known: KnownSigners) -> Review:
     findings = tuple(_with_remedy(finding) for finding in seen.findings)
     digest = hashlib.sha256(content).hexdigest()
     whole = Review(name, digest, len(content), seen.state, seen.state, findings=findings)

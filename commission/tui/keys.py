@@ -53,6 +53,7 @@ START_KEYS = " Up, Down, a number: move   Enter   Ctrl+T colours   Ctrl+Q quit"
 BOARD_KEYS = "A number, Left, Right: another list   Up, Down, Enter: go there   Esc back"
 PROFILE_KEYS = "A number: view   Left, Right: place   Up, Down: scroll   Esc back"
 CALCULATION_KEYS = "Left, Right: other values   Up, Down: scroll   Enter: to that step   Esc back"
+REVIEW_KEYS = "A number, Left, Right: another list   Up, Down   Enter: all of it   Esc leave"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 
 

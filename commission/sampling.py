@@ -1,5 +1,9 @@
 """What an inspector repeats: a sample that chance draws and anybody can draw again.
 
+The order of the stations follows from the report's digest and the inspection's own id, which has
+random digits and is known once the inspection was begun: whoever signed the report could not
+foresee it. Both stand in the inspection.
+
 Ends: the longest of each path. Stations: as many as find bad ones among them with the probability
 asked for, in an order made of digests. Of both also everything that was marginal, failed or tested
 again in the report, or has a defect. Boxes: those of these ends, with defects, and where a joint
@@ -41,6 +45,11 @@ def sample_size(
 def drawn(ids: Iterable[str], seed: str) -> tuple[str, ...]:
     """Ids in an order that nobody chose: by the SHA-256 of a seed and the id, as text."""
     return tuple(sorted(ids, key=lambda one: hashlib.sha256(f"{seed} {one}".encode()).hexdigest()))
+
+
+def seed(job: Job) -> str:
+    """What an inspection draws by: digest of the report, of the site without one, and its id."""
+    return f"{job.header.follows_report or job.header.site_sha256} {job.header.job}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +99,7 @@ def _words(job: Job, why: Iterable[str]) -> str:
     size, known = sample_size(len(job.site.station)), "report" if job.earlier else "site file"
     return (
         f"ends {', '.join(ends)}; stations {', '.join(map(str, stations))}; of the stations {size} "
-        f"by the order of SHA-256 of the {known}'s digest and the station's id"
+        f"by the order of SHA-256 of the {known}'s digest, this job's id and the station's id"
     )
 
 
@@ -101,11 +110,10 @@ def _longest(job: Job) -> Iterable[tuple[str, str]]:
 
 
 def _at_random(job: Job) -> Iterable[tuple[str, str]]:
-    """Stations by the digest of the report that is inspected; of the site where there is none."""
+    """Stations in the order of this inspection."""
     stations = [station.id for station in job.site.station]
     size = sample_size(len(stations))
-    seed = job.header.follows_report or job.header.site_sha256
-    for station in drawn(stations, seed)[:size]:
+    for station in drawn(stations, seed(job))[:size]:
         yield f"station/{station}", f"random sample, {size} of {len(stations)}"
 
 

@@ -16,7 +16,7 @@ from commission.job import Job
 from commission.locate.readings import FieldTest
 from commission.opening import open_job
 from commission.resources import samples
-from commission.sampling import drawn, sample, sample_size
+from commission.sampling import drawn, sample, sample_size, seed
 from commission.search import STAGE
 from commission.session import Session
 from tests import walks
@@ -87,7 +87,7 @@ def test_by_the_site_alone_it_holds_longest_ends_and_stations_at_random(tmp_path
         assert ends == [f"path/{path}/end/{longest}"]
         assert found.why[f"path/{path}/box/{longest}"] == "end in the sample"
     digest = hashlib.sha256(samples()["two-paths"].read_bytes()).hexdigest()
-    first = drawn([one.id for one in site.station], digest)[0]
+    first = drawn([one.id for one in site.station], f"{digest} {job.header.job}")[0]
     assert f"station/{first}" in found.why
 
 
@@ -121,9 +121,23 @@ def test_what_the_report_says_more_of_is_in_it(tmp_path: Path) -> None:
     digest = hashlib.sha256((session.job.folder / "report.toml").read_bytes()).hexdigest()
     ids = [one.id for one in following.job.site.station]
     size = sample_size(len(ids))
-    for station in drawn(ids, digest)[:size]:
+    for station in drawn(ids, f"{digest} {following.job.header.job}")[:size]:
         assert f"random sample, {size} of {len(ids)}" in found.why[f"station/{station}"]
-    assert "SHA-256 of the report's digest" in found.words
+    assert "SHA-256 of the report's digest, this job's id" in found.words
+
+
+def test_each_inspection_of_a_report_draws_its_own(tmp_path: Path) -> None:
+    """Whoever signed the report cannot foresee it: the id of an inspection has random digits."""
+    earlier = walked(tmp_path / "a", signed=True)
+    orders = set()
+    for place in range(4):
+        following = open_job(
+            earlier.folder, kind="inspection", new=place > 0, disk=Disk(), now=walks.clock()
+        )
+        following.close()
+        ids = [one.id for one in following.job.site.station]
+        orders.add(drawn(ids, seed(following.job)))
+    assert len(orders) > 1
 
 
 def test_a_sound_report_adds_nothing(tmp_path: Path) -> None:

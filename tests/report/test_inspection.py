@@ -28,6 +28,7 @@ from commission.report.receipt import receipt_bytes, received_statement
 from commission.report.review import Review, review
 from commission.report.seal import as_text, fingerprint, sealed
 from commission.report.signoff import Decision, SignOff
+from commission.sampling import sample_size
 from commission.session import Session
 from commission.user.signers import KnownSigner, KnownSigners
 from commission.user.signing_key import SigningKey
@@ -133,6 +134,32 @@ def test_a_countersigned_report_holds_and_the_first_one_stands_in_it_unchanged()
         assert row["e_n"] == pytest.approx(0.0, abs=1e-3)
         assert row["installer"] == row["inspector"]
         assert row["installer_verdict"] == row["inspector_verdict"] == "pass"
+
+
+def test_the_sample_can_be_drawn_again_from_the_report_alone(tmp_path: Path) -> None:
+    """By hand: SHA-256 of digest, id and station, in order; the first of them are the sample."""
+    first = walks.begin(tmp_path, "two-paths")
+    first.sign(walks.signoff(), walks.KEY)
+    first.close()
+    earlier = (first.job.folder / NAME).read_bytes()
+    session = begun(tmp_path, earlier)
+    step = walks.first(session, lambda step: step.item.id == "sample")
+    walks.walk_until(session, step)
+    walks.answer(session, step, session.sample.words)
+    session.sign(said(), INSPECTOR)
+    session.close()
+
+    report = tomllib.loads((session.job.folder / NAME).read_text("utf-8"))
+    (inspection,) = report["inspection"]
+    stations = {
+        one["id"]: one["number"] for one in tomllib.loads(report["files"]["site"])["station"]
+    }
+    head = f"{hashlib.sha256(earlier).hexdigest()} {inspection['record']['job']}"
+    order = sorted(stations, key=lambda one: hashlib.sha256(f"{head} {one}".encode()).hexdigest())
+    numbers = sorted(stations[one] for one in order[: sample_size(len(stations))])
+    assert len(numbers) < len(stations)
+    (entered,) = [one["text"] for one in inspection["history"] if one.get("step") == step.id]
+    assert f"; stations {', '.join(map(str, numbers))};" in entered
 
 
 def test_it_is_the_report_of_the_inspections_own_folder(

@@ -157,7 +157,6 @@ def as_table(review: Review, later: Succession) -> dict[str, Any]:
         }
         for one in review.findings
     ]
-    found["evidence"] = [{"file": file, "sha256": sha256} for file, sha256 in review.evidence]
     found["superseded_by"] = [one.sha256 for one in later.after(review)]
     return found
 

@@ -29,7 +29,7 @@ from commission.report.finding import (
     Finding,
     in_order,
 )
-from commission.report.review import Review
+from commission.report.review import EvidenceFile, Review
 from commission.user.seen_reports import SeenReport
 
 _NAME = re.compile(rf"{FOLDER}/[A-Za-z0-9_-][A-Za-z0-9._-]{{0,200}}")
@@ -114,44 +114,51 @@ def _sign_offs(number: int) -> str:
 
 
 def evidence_beside(review: Review, path: Path, disk: Disk) -> Added:
-    """Photos and documents of a report that lies in its job's folder, by their digests."""
+    """Photos and documents of the job in whose folder a report lies, by their digests.
+
+    A countersigned report lies in the inspection's folder, beside the inspection's photos; those of
+    the installer are in the installer's folder then, and the other way round.
+    """
     if not review.evidence:
         return Added()
     folder = path.absolute().parent
-    if not _is_job(folder) or _is_of_another(folder, review.report, disk):
-        words = "its photos and documents are not beside it, and were not checked"
-        return Added(notes=(words,))
-    findings = tuple(_evidence_findings(review, folder, disk))
-    if findings:
-        return Added(findings)
-    count = len(set(review.evidence))
-    return Added(notes=(f"photos and documents beside it: {count}, unchanged",))
+    job = _job_of(folder, review, disk)
+    mine = [one for one in review.evidence if one.job == job]
+    others = len(set(review.evidence) - set(mine))
+    findings = tuple(_evidence_findings(review.name, mine, folder, disk))
+    notes = []
+    if mine and not findings:
+        notes.append(f"photos and documents beside it: {len(set(mine))}, unchanged")
+    if not mine:
+        notes.append("its photos and documents are not beside it, and were not checked")
+    elif others:
+        notes.append(f"photos and documents of another job: {others}, not beside it, not checked")
+    return Added(findings, tuple(notes))
 
 
-def _is_job(folder: Path) -> bool:
+def _job_of(folder: Path, review: Review, disk: Disk) -> str:
+    """The job whose folder it is, as far as it is one of this report; "" for none.
+
+    By its record; the installer's where there is none, or one that can't be read.
+    """
     try:
-        return (folder / RECORD).is_file() or (folder / FOLDER).is_dir()
-    except OSError:
-        return False
-
-
-def _is_of_another(folder: Path, report: str, disk: Disk) -> bool:
-    """Whether the record there is of another job, as that of an inspection of the report is."""
-    try:
+        if not (folder / RECORD).is_file():
+            return review.report if (folder / FOLDER).is_dir() else ""
         header = codec.decode_header(codec.header_block(disk.read(folder / RECORD)))
     except (OSError, ValueError):
-        return False
-    return header.job != report and bool(header.follows_report)
+        return review.report
+    is_of_another = header.follows_report and header.job != review.report
+    return header.job if is_of_another else review.report
 
 
-def _evidence_findings(review: Review, folder: Path, disk: Disk) -> Iterable[Finding]:
-    for file, sha256 in dict.fromkeys(review.evidence):
+def _evidence_findings(
+    name: str, files: Iterable[EvidenceFile], folder: Path, disk: Disk
+) -> Iterable[Finding]:
+    for file, sha256 in dict.fromkeys((one.file, one.sha256) for one in files):
         words = _evidence_words(folder, file, sha256, disk)
         if words:
             remedy = "put the unchanged file back, or ask the signer for it"
-            yield Finding(
-                EVIDENCE, Problem(review.name, f"{file}: {words}", "evidence", None, remedy)
-            )
+            yield Finding(EVIDENCE, Problem(name, f"{file}: {words}", "evidence", None, remedy))
 
 
 def _evidence_words(folder: Path, file: str, sha256: str, disk: Disk) -> str:

@@ -54,6 +54,15 @@ class Version:
 
 
 @dataclass(frozen=True, slots=True)
+class EvidenceFile:
+    """A photo or document as a report names it: the job in whose folder it lies, and its digest."""
+
+    job: str
+    file: str  # within that folder
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     """What a report's bytes tell. Texts are safe to show."""
 
@@ -72,7 +81,7 @@ class Review:
     follows: str = ""  # SHA-256 of the report that it follows
     signoffs: tuple[SignedBy, ...] = ()
     versions: tuple[Version, ...] = ()  # shortest first; the last is the whole file
-    evidence: tuple[tuple[str, str], ...] = ()  # file within the job's folder, SHA-256
+    evidence: tuple[EvidenceFile, ...] = ()  # of the report, then of inspections in it
     findings: tuple[Finding, ...] = ()
     notes: tuple[str, ...] = ()  # what is worth knowing and no finding
 
@@ -138,7 +147,6 @@ def _reviewed(
     """A review with all that a readable report tells."""
     signoffs = signoffs_of(report, seen.findings, known)
     job, record = _table(report, "job"), _table(report, "record")
-    evidence = report.get("evidence")
     return replace(
         whole,
         standing=standing_of(seen.state, signoffs),
@@ -152,11 +160,7 @@ def _reviewed(
         follows=text_of(record, "follows_report"),
         signoffs=signoffs,
         versions=_versions(seen.content, report),
-        evidence=tuple(
-            (text_of(one, "file"), text_of(one, "sha256"))
-            for one in (evidence if isinstance(evidence, list) else [])
-            if isinstance(one, Mapping)
-        ),
+        evidence=tuple(_evidence(report)),
         findings=in_order([*whole.findings, *_against(seen, report, whole.name, signoffs)]),
     )
 
@@ -183,6 +187,20 @@ def _against(
         yield from signed_early(report, seen.job, name)
     else:
         yield from number_findings(report, name)
+
+
+def _evidence(report: Mapping[str, Any]) -> Iterator[EvidenceFile]:
+    """Photos and documents of the installer's job, then those of each inspection."""
+    inspections = report.get("inspection")
+    parts = [(text_of(report, "report"), report)]
+    for one in inspections if isinstance(inspections, list) else []:
+        if isinstance(one, Mapping):
+            parts.append((text_of(_table(one, "record"), "job"), one))
+    for job, part in parts:
+        found = part.get("evidence")
+        for one in found if isinstance(found, list) else []:
+            if isinstance(one, Mapping):
+                yield EvidenceFile(job, text_of(one, "file"), text_of(one, "sha256"))
 
 
 def _versions(content: bytes, report: Mapping[str, Any]) -> tuple[Version, ...]:

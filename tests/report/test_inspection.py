@@ -162,6 +162,51 @@ def test_the_sample_can_be_drawn_again_from_the_report_alone(tmp_path: Path) -> 
     assert f"; stations {', '.join(map(str, numbers))};" in entered
 
 
+def test_photos_of_both_are_checked_each_in_its_own_folder(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Photos of both jobs have the same name; the one beside the report is meant."""
+    first = walks.begin(tmp_path, "small-garden")
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(b"the installer's, invented")
+    first.attach(first.job.plan.steps[0], photo)
+    first.sign(walks.signoff(), walks.KEY)
+    first.close()
+    session = begun(tmp_path, (first.job.folder / NAME).read_bytes())
+    photo.write_bytes(b"the inspector's, invented")
+    session.attach(session.job.plan.steps[0], photo)
+    session.sign(said(), INSPECTOR)
+    session.close()
+    folder = session.job.folder
+
+    def told(where: Path) -> str:
+        main(["review", str(where / NAME)])
+        return capsys.readouterr().out
+
+    assert "photos and documents beside it: 1, unchanged" in told(folder)
+    assert "photos and documents of another job: 1, not beside it, not checked" in told(folder)
+    (kept,) = (folder / "evidence").iterdir()
+    kept.write_bytes(b"the installer's, invented")
+    assert "it was changed: its digest is not the one in the report" in told(folder)
+    kept.unlink()
+    assert f"{kept.name}: it is missing" in told(folder)
+    # The countersigned report given back to the installer: beside it lie the installer's photos.
+    (first.job.folder / NAME).write_bytes((folder / NAME).read_bytes())
+    assert "photos and documents beside it: 1, unchanged" in told(first.job.folder)
+    (theirs,) = (first.job.folder / "evidence").iterdir()
+    theirs.write_bytes(b"the inspector's, invented")
+    assert "it was changed" in told(first.job.folder)
+    assert "photos and documents are not beside it" in told(put_alone(tmp_path, folder / NAME))
+
+
+def put_alone(folder: Path, report: Path) -> Path:
+    """A folder that holds a report and nothing else."""
+    alone = folder / "alone"
+    alone.mkdir()
+    (alone / NAME).write_bytes(report.read_bytes())
+    return alone
+
+
 def test_it_is_the_report_of_the_inspections_own_folder(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

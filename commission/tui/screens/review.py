@@ -118,7 +118,7 @@ class ReviewScreen(Screen[None]):
                 (f"SHA-256 of the {one.bytes} bytes up to sign-off {one.signoffs}", one.sha256)
                 for one in review.versions[:-1]
             ),
-            *((f"SHA-256 of {file}", sha256) for file, sha256 in review.evidence),
+            *((f"SHA-256 of {one.file}", one.sha256) for one in review.evidence),
         )
         for name, value in facts:
             if value:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+import time
 import tomllib
+from dataclasses import astuple
 from pathlib import Path
 
 import pytest
 
-from commission.report.review import Review, review
+from commission.report.review import InFull, Review, review, review_in_full
 from commission.user.seen_reports import seen_file
 from commission.user.signers import KnownSigners
 from tests.report import small
@@ -37,6 +39,19 @@ def test_thousands_of_spoilt_reports_are_told_in_words_and_soon(tmp_path: Path) 
     assert {name.name for name in tmp_path.iterdir()} == before
     assert [name.name for name in path.parent.iterdir()] == ["report.toml"]
     assert not seen_file().exists() or seen_file().read_text("utf-8").isascii()
+
+
+def test_what_the_full_screen_shows_of_spoilt_reports_is_words_too() -> None:
+    """Every text beside a review: exceptions as signed, steps as computed."""
+    shown = 0
+    for what, content in mutated(200, STATE + 1):
+        begun = time.process_time()
+        found = review_in_full(content, "report.toml", KnownSigners())
+        assert time.process_time() - begun < MAX_SECONDS, what
+        texts = [str(text) for step in found.steps for text in astuple(step)]
+        assert all(text.isprintable() for text in (*found.exceptions, *texts)), what
+        shown += bool(found.steps)
+    assert shown > 10
 
 
 def test_every_mutation_differs_from_its_original() -> None:
@@ -131,3 +146,4 @@ def test_a_review_of_anything_is_a_review() -> None:
         assert isinstance(found, Review)
         assert found.state == "not readable"
         assert found.name.isprintable()
+        assert review_in_full(content, "\x1b[2J", KnownSigners()) == InFull(found)

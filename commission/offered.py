@@ -41,7 +41,9 @@ def offered(session: Session, status: Status) -> Known:
 
 
 def _told_in_practice(ground: Ground, status: Status, job: Job) -> str:
-    """What the simulated meter shows, or the helper reads back."""
+    """What the simulated meter shows, or the helper reads back; nothing before its turn."""
+    if job.reasons_against(status.step):
+        return ""
     told = ground.tells(job, status.step)
     if not told:
         return ""

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 REASON = "write the reason in a few words"
 UNDO_SHOWN = 45  # characters of an answer in the menu, so that it stays one line
-FAULT = "Find the fault: where, and which test next"
+FAULT = "Find the fault: where, and which test next (Ctrl+F)"
 
 
 class Actions(Looks):

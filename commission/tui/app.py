@@ -13,6 +13,7 @@ class CommissionApp(BaseApp[None]):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
+        self.practice = session.job.header.practice
 
     def get_default_screen(self) -> WalkScreen:
         """The walk is the first screen: nothing is drawn before it."""

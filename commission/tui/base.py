@@ -46,6 +46,7 @@ class BaseApp(App[T]):
     def __init__(self) -> None:
         super().__init__()
         self.failure: Exception | None = None
+        self.practice = False  # whether the job is one at an invented site
         self.register_theme(SUN)
         self.register_theme(NIGHT)
         self.theme = self.chosen_theme

@@ -36,6 +36,8 @@ WALK = (
         "the list of all steps: Up, Down, Enter; again: back"),
     Key("ctrl+g", "Ctrl+G", "calculation", "why",
         "why this value is expected: formula, numbers, doubt"),
+    Key("ctrl+f", "Ctrl+F", "fault", "fault",
+        "find the fault: where it may be, and which test next"),
     Key("ctrl+r", "Ctrl+R", "whole", "text", "the whole text of the step, to scroll through"),
     Key("ctrl+o", "Ctrl+O", "large", "large",
         "this step large, to read at arm's length; again: back"),
@@ -46,7 +48,7 @@ WALK = (
 _CTRL = "ctrl+"
 _IN_LINE = tuple(key for key in WALK if key.words)
 # What is left out as the terminal gets narrower; the help page, in the menu, has all.
-_SELDOM = ("ctrl+t", "ctrl+r", "ctrl+o", "pagedown", "ctrl+g")
+_SELDOM = ("ctrl+t", "ctrl+r", "ctrl+o", "ctrl+f", "pagedown", "ctrl+g")
 _LEFT_OUT = tuple(_SELDOM[:count] for count in range(len(_SELDOM) + 1))
 IN_LIST = " Up, Down, Home, End: move   Enter or Ctrl+L: to the step   Ctrl+Q quit"
 START_KEYS = " Up, Down, a number: move   Enter   Ctrl+T colours   Ctrl+Q quit"

@@ -71,6 +71,7 @@ def test_the_next_test_is_a_step_like_any_other(
         await walk.shows("Loop, bridged here")
         await walk.press("4.74", "enter")
         await walk.shows("Bridge removed")
+        await walk.shows("Ctrl+F: what that tells")
         await search(walk)
         await walk.shows("between B2 and B3 (more than 99 in 100): a joint of about 3 ohm")
         assert ("answer", "4.74") in walk.kept()
@@ -79,7 +80,7 @@ def test_the_next_test_is_a_step_like_any_other(
 
 
 def test_from_a_failed_step(tmp_path: Path) -> None:
-    """A valve that stays shut: the menu that it opens leads to the search."""
+    """A valve that stays shut: one key leads to the search, from its menu and from the step."""
 
     def valve(step: Step) -> bool:
         return step.id == "station/S3/valve"
@@ -95,7 +96,9 @@ def test_from_a_failed_step(tmp_path: Path) -> None:
         walk.walk.show_step(step.id)
         await walk.press("3", "enter")
         await walk.shows(FAULT)
-        await walk.press("3", "enter")
+        await walk.press("ctrl+f")
+        await walk.shows("station 3 at B3 (more than 99 in 100)")
+        await walk.press("escape", "ctrl+f")
         await walk.shows("station 3 at B3 (more than 99 in 100)")
         await walk.press("2")
         await walk.shows("Raise a defect")

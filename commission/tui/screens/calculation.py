@@ -16,6 +16,7 @@ from commission.expected.values import Expectation
 from commission.job import Job, Status
 from commission.tui.keys import CALCULATION_KEYS
 from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.title import Title
 from commission.units import show
 from commission.verdict.judge import MARKS, interval_words
 
@@ -48,7 +49,7 @@ class CalculationScreen(ModalScreen[str]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="board"):
-            yield Static(id="dialogue-title")
+            yield Title()
             with VerticalScroll(id="calculation-scroll"):
                 yield Static(id="calculation")
             yield Static(Content(CALCULATION_KEYS), classes="hint")
@@ -64,7 +65,7 @@ class CalculationScreen(ModalScreen[str]):
         status = self._job.statuses[self._ids[self._at]]
         expectation = self._job.expectation_of(status)
         title = f"Calculation {self._at + 1} of {len(self._ids)}"
-        self.query_one("#dialogue-title", Static).update(Content(title))
+        self.query_one(Title).say(title)
         if expectation is not None:
             text = Content.assemble(calculation(status.step, expectation), *read(status))
             self.query_one("#calculation", Static).update(text)

@@ -9,13 +9,13 @@ from textual.content import Content
 
 from commission.job import Job
 from commission.locate.instructions import Instructions
+from commission.locate.readings import DEAD_KINDS, FieldTest
 from commission.locate.words import Words, chance
 from commission.search.found import Found, found
 from commission.search.told import told
 from commission.tui.screens.form import MenuScreen, TextScreen
 
 if TYPE_CHECKING:
-    from commission.locate.readings import FieldTest
     from commission.session import Session
     from commission.tui.screens.walk import WalkScreen
 
@@ -89,9 +89,19 @@ def in_short(job: Job, answer: Found) -> str:
     if answer.suggestion is not None:
         lines.append(f"Next test: {instructions.test(answer.suggestion.test)}")
         lines.append(f"({instructions.effort(answer.suggestion)})")
+        lines += [supply] if (supply := _supply_first(job, answer.suggestion.test)) else []
     elif answer.undecided:
         lines.append("No test that can be made here decides between them with this meter")
     return "\n".join(lines)
+
+
+def _supply_first(job: Job, test: FieldTest) -> str:
+    """What the supply has to be for a test, where it is not; how to get there by keys."""
+    if test.kind in DEAD_KINDS and job.supply != "off":
+        return "The supply is on: isolate it first (Ctrl+L, the first step), then prove dead"
+    if test.kind not in DEAD_KINDS and job.supply != "on":
+        return "The supply is off: go on with the walk (Ctrl+N) until it is switched on"
+    return ""
 
 
 def whole(job: Job, answer: Found) -> Content:
@@ -111,4 +121,4 @@ def truth_screen(session: Session) -> TextScreen:
     ground = session.ground
     for heading, text in compared(session.job, ground.truth) if ground else ():
         parts += [(heading, "bold"), f"\n{text}\n\n"]
-    return TextScreen("PRACTICE: the truth", Content.assemble(*parts))
+    return TextScreen("The truth", Content.assemble(*parts))

@@ -19,6 +19,7 @@ from textual.widgets.option_list import Option
 
 from commission.problems import CommissionError, InputRefused
 from commission.tui.widgets.pick_input import PickInput
+from commission.tui.widgets.title import Title
 
 KEEP, BACK = "keep", "back"
 _SETTLED_S = 0.1  # by then a refused form has been laid out, and earlier scrolling is done
@@ -94,7 +95,7 @@ class FormScreen(ModalScreen[bool]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="dialogue", can_focus=False):
-            yield Static(Content(self._title), id="dialogue-title")
+            yield Title(self._title)
             if self._about:
                 about = self._about
                 yield Static(Content(about) if isinstance(about, str) else about)
@@ -222,6 +223,7 @@ class MenuScreen(ModalScreen[str]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Back"),
+        Binding("ctrl+f", "take('fault')", show=False),  # the key of the walk, where it is offered
         *(Binding(str(n), f"choose({n})", show=False) for n in range(1, 10)),
     ]
 
@@ -235,7 +237,7 @@ class MenuScreen(ModalScreen[str]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="dialogue", can_focus=False):
-            yield Static(Content(self._title), id="dialogue-title")
+            yield Title(self._title)
             if self._about:
                 about = self._about
                 yield Static(Content(about) if isinstance(about, str) else about)
@@ -258,6 +260,11 @@ class MenuScreen(ModalScreen[str]):
         """Move to a line by its number; Enter chooses it."""
         if number <= len(self._options):
             self.query_one("#dialogue-menu", OptionList).highlighted = number - 1
+
+    def action_take(self, key: str) -> None:
+        """Choose a line by its key, where the list has it."""
+        if key in dict(self._options):
+            self.dismiss(key)
 
     def action_leave(self) -> None:
         """Nothing is chosen and nothing is lost."""
@@ -284,7 +291,7 @@ class TextScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="reading"):
-            yield Static(Content(self._title), id="dialogue-title")
+            yield Title(self._title)
             yield Static(self._text)
             yield Static(Content("Up and Down scroll.  Enter or Esc: back"), classes="hint")
 

@@ -16,6 +16,7 @@ from textual.widgets.option_list import Option
 from commission.job import Job, Status
 from commission.tui.keys import BOARD_KEYS
 from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.title import Title
 from commission.verdict.judge import FAIL, MARGINAL, MARKS
 from commission.verdict.progress import StageProgress, exceptions, stages, verdict_of_whole
 from commission.works import will_it_work
@@ -55,7 +56,7 @@ class OverviewScreen(ModalScreen[str]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="board"):
-            yield Static(Content("Where the job stands"), id="dialogue-title")
+            yield Title("Where the job stands")
             yield Static(self._head(), id="overview-head")
             yield Static(id="views")
             yield OptionList(id="overview-rows")

@@ -16,6 +16,7 @@ from commission.job import Job
 from commission.picture import OPEN, BoxRow, Found, path_picture
 from commission.site.schema import ROOT
 from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.title import Title
 from commission.verdict.judge import MARKS
 
 KEYS = "Up Down move   Left fold   Right unfold   Enter go there   Esc back"
@@ -40,7 +41,7 @@ class PictureScreen(ModalScreen[str]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="board"):
-            yield Static(Content("The paths as a picture"), id="dialogue-title")
+            yield Title("The paths as a picture")
             yield OptionList(id="picture-rows")
             yield Static(Content(LEGEND), classes="hint")
             yield Static(Content(KEYS), classes="hint")

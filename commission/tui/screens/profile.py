@@ -27,6 +27,7 @@ from commission.profile import (
 from commission.tui.keys import PROFILE_KEYS
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.plot import LEGEND, Part, loop_bar, plot
+from commission.tui.widgets.title import Title
 from commission.units import in_unit, show
 from commission.verdict.judge import FAIL, MARGINAL, MARKS, NOT_TESTED, PASS
 
@@ -70,7 +71,7 @@ class ProfileScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="board"):
-            yield Static(Content("The profile"), id="dialogue-title")
+            yield Title("The profile")
             yield Static(id="views")
             with VerticalScroll(id="profile-scroll"):
                 yield Static(id="profile")

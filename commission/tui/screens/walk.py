@@ -19,6 +19,7 @@ from commission.answering import AskBack
 from commission.job import Job, Status
 from commission.offered import offered
 from commission.problems import CommissionError, StepRefused
+from commission.search import PREFIX
 from commission.session import NO, YES, Session
 from commission.tui.keys import BOUND, IN_LIST, line
 from commission.tui.messages import StepEntered, StepHighlighted
@@ -26,6 +27,7 @@ from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.pick_input import PickInput
 from commission.tui.widgets.step_card import beside_words, card
 from commission.tui.widgets.step_list import StepList
+from commission.tui.widgets.title import PRACTICE
 from commission.verdict.judge import FAIL, MARGINAL, Judgement
 
 if TYPE_CHECKING:
@@ -147,7 +149,7 @@ class WalkScreen(Screen[None]):
         status, step = self.status, self.status.step
         ids = list(self.job.statuses)
         place = f"{step.stage.title} | {step.target.label}"
-        practice = "PRACTICE | " if self.job.header.practice else ""
+        practice = PRACTICE if self.job.header.practice else ""
         number = f"step {ids.index(step_id) + 1} of {len(ids)}"
         self.query_one("#where", Static).update(
             Content.assemble(f" {practice}{number} | supply {self.job.supply} | ", (place, "bold"))
@@ -205,7 +207,8 @@ class WalkScreen(Screen[None]):
         """Say what is on disk; called only after the write returned."""
         entry = self.job.state.entries[-1]
         at = entry.entered_at.strftime("%H:%M:%S") if entry.entered_at else ""
-        self.tell(f"Saved on disk at {at}, entry {entry.number}")
+        tells = "   Ctrl+F: what that tells" if entry.step.startswith(PREFIX) else ""
+        self.tell(f"Saved on disk at {at}, entry {entry.number}{tells}")
 
     def tell(self, words: str) -> None:
         """Say what was done, in the line above the keys; it stays until something else is done."""
@@ -277,6 +280,7 @@ class WalkScreen(Screen[None]):
             "ctrl+n": self.action_next_open,
             "ctrl+l": self.action_steps,
             "ctrl+g": self.action_calculation,
+            "ctrl+f": self.action_fault,
             "ctrl+r": self.action_whole,
             "ctrl+o": self.action_large,
             "escape": self.action_menu,
@@ -371,6 +375,10 @@ class WalkScreen(Screen[None]):
     def action_calculation(self) -> None:
         """Show how the expected value came about."""
         self.actions.calculation()
+
+    def action_fault(self) -> None:
+        """Show where the fault may be, and which test is worth most."""
+        self.actions.find_fault()
 
     def action_whole(self) -> None:
         """The card as a text of its own, where it is longer than its place."""

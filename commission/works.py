@@ -40,6 +40,12 @@ def will_it_work(job: Job) -> dict[str, Works]:
     return found
 
 
+def as_designed(job: Job) -> dict[str, Works]:
+    """The same before any reading: what drawing and data sheets promise."""
+    models = {one.id: job.sheet.as_found(one.id, job.conditions) for one in job.site.output}
+    return {output: model.works(()) for output, model in models.items() if model is not None}
+
+
 def taken(job: Job, output: str) -> Iterator[Taken]:
     """The readings of an output that teach something, as they stand now.
 

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from commission.checklist.plan import Step
+from commission.report.sections import works_tables
 from commission.session import Session
-from commission.works import taken, will_it_work
+from commission.works import as_designed, taken, will_it_work
 from tests import walks
 
 
@@ -56,3 +57,21 @@ def test_mains_taken_back_counts_for_nothing(walked: Session) -> None:
     walked.withdraw(entry.number, "read at the wrong socket")
     assert walked.job.conditions.mains_v == {}
     walked.close()
+
+
+def test_as_designed_stands_whatever_was_read(tmp_path: Path) -> None:
+    """Before any reading both say the same; a loop that fails moves the one that decides."""
+    session = walks.begin(tmp_path, "small-garden")
+    designed = as_designed(session.job)
+    assert designed == will_it_work(session.job)
+    loop = compared(session, "loop-resistance")
+    walks.walk_until(session, loop)
+    expected = session.job.expectation(loop)
+    assert expected is not None
+    walks.answer(session, loop, walks.typed(expected.value * 2, loop))
+    assert as_designed(session.job) == designed
+    assert will_it_work(session.job)["1"].verdict != designed["1"].verdict == "pass"
+    (row,) = works_tables(session.job)
+    assert row["verdict"] == will_it_work(session.job)["1"].verdict
+    assert (row["designed_verdict"], row["designed_words"]) == ("pass", designed["1"].words)
+    session.close()

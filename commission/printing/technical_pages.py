@@ -127,6 +127,8 @@ def _works(report: Report, job: Job) -> Iterator[Html]:
     yield element("h2", text("Will it work, and will the output carry it"))
     for one in (*report.get("works", []), *report.get("carries", [])):
         yield element("p", text(f"Output {one['output']}: {one['words']}"))
+        if "designed_words" in one:
+            yield element("p", text(f"As designed, before any reading: {one['designed_words']}"))
     for output in job.site.output:
         profile = voltage_profile(job, output.id)
         if profile is not None:

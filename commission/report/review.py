@@ -23,7 +23,12 @@ from commission.report.against import (
 )
 from commission.report.finding import NOT_READABLE, Finding, State, in_order
 from commission.report.reading import NOT_AS_WRITTEN, Examined, examined
-from commission.report.reviewed_steps import ReviewedStep, reviewed_steps
+from commission.report.reviewed_steps import (
+    ReviewedOutput,
+    ReviewedStep,
+    reviewed_outputs,
+    reviewed_steps,
+)
 from commission.report.seal import ends
 from commission.report.signed_by import (
     SignedBy,
@@ -97,11 +102,12 @@ class Review:
 
 @dataclass(frozen=True, slots=True)
 class InFull:
-    """A review with what a person reads beside it: exceptions as signed, and every step."""
+    """A review with what a person reads beside it: exceptions as signed, every step and output."""
 
     review: Review
     exceptions: tuple[str, ...] = ()
     steps: tuple[ReviewedStep, ...] = ()  # none where its record or its files do not hold
+    outputs: tuple[ReviewedOutput, ...] = ()  # the same
 
 
 def review(content: bytes, name: str, known: KnownSigners) -> Review:
@@ -121,9 +127,9 @@ def review_in_full(content: bytes, name: str, known: KnownSigners) -> InFull:
     exceptions = tuple(visible(words, MAX_SHOWN) for words in signed)
     try:
         steps = reviewed_steps(seen.job, seen.inspections)
+        return InFull(whole, exceptions, steps, reviewed_outputs(seen.job))
     except NOT_AS_WRITTEN:  # a record that holds together and makes no sense: told as a finding
-        steps = ()
-    return InFull(whole, exceptions, steps)
+        return InFull(whole, exceptions)
 
 
 def _review(content: bytes, seen: Examined, name: str, known: KnownSigners) -> Review:

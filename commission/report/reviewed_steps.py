@@ -1,4 +1,7 @@
-"""The steps of a reviewed report as a reader wants them: expected, read, verdict, side by side."""
+"""What of a reviewed report a reader wants side by side.
+
+Of each step expected, read and verdict; of each output whether it works as found and as designed.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from commission.report.against import MAX_SHOWN
 from commission.report.second import SecondReading, second_readings
 from commission.report.shown import expectation_words, said_words
 from commission.text import visible
+from commission.works import as_designed, will_it_work
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +36,31 @@ class ReviewedStep:
     inspector_verdict: str = ""
     e_n: float | None = None
     agrees: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewedOutput:
+    """Whether the worst set of an output works: as found, which decides, and as designed."""
+
+    output: str
+    verdict: str
+    found: str
+    designed_verdict: str
+    designed: str
+
+
+def reviewed_outputs(job: Job | None) -> tuple[ReviewedOutput, ...]:
+    """Every output with stations; none without a job."""
+    if job is None:
+        return ()
+    before = as_designed(job)
+    return tuple(
+        ReviewedOutput(
+            _safe(output), one.verdict, _safe(one.words), before[output].verdict,
+            _safe(before[output].words),
+        )
+        for output, one in will_it_work(job).items()
+    )  # fmt: skip
 
 
 def reviewed_steps(job: Job | None, inspections: Sequence[Job]) -> tuple[ReviewedStep, ...]:

@@ -13,7 +13,7 @@ from commission.report.constants import NEAR_A_LIMIT
 from commission.report.shown import SI_ENDING, compact, in_full, verdict_of
 from commission.site.schema import Path
 from commission.verdict.progress import exceptions
-from commission.works import will_it_work
+from commission.works import as_designed, will_it_work
 
 Tables = list[dict[str, Any]]
 EARTH = ("earth-resistance", "earthing-conductor")
@@ -320,7 +320,11 @@ def _expectation(expectation: Expectation) -> dict[str, Any]:
 
 
 def works_tables(job: Job) -> list[dict[str, Any]]:
-    """Whether the worst set of each output will work, with its probability."""
+    """Whether the worst set of each output will work, with its probability.
+
+    The readings decide; what the drawing alone lets one expect stands beside it.
+    """
+    designed = as_designed(job)
     return [
         {
             "output": output,
@@ -331,6 +335,10 @@ def works_tables(job: Job) -> list[dict[str, Any]]:
             "minimum_v": works.minimum_v,
             "readings": works.readings,
             "not_explained": list(works.unexplained),
+            "designed_verdict": designed[output].verdict,
+            "designed_words": designed[output].words,
+            "designed_probability": designed[output].probability,
+            "designed_lowest_v": designed[output].lowest_v,
         }
         for output, works in will_it_work(job).items()
     ]

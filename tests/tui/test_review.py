@@ -25,7 +25,7 @@ from tests.tui.walking import LARGE, SMALL, Walk, play_in
 
 NAME = "report.toml"
 sizes = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
-VIEWS = {"1": "findings", "2": "exceptions", "3": "steps", "4": "sign-offs"}
+VIEWS = {"1": "findings", "2": "exceptions", "3": "steps", "4": "sign-offs", "5": "works"}
 
 
 def in_full(content: bytes, known: KnownSigners = BOTH) -> InFull:
@@ -52,7 +52,7 @@ def test_all_of_a_step(golden: Golden, size: tuple[int, int]) -> None:
     place = next(n for n, one in enumerate(found.steps) if one.e_n is not None)
 
     async def scene(walk: Walk) -> None:
-        await walk.press("left", "left", "left", *["down"] * place, "enter")
+        await walk.press("3", *["down"] * place, "enter")
         await walk.shows("Inspector")
         golden.check(walk.app, "review-all-of-a-step")
         await walk.press("escape")
@@ -72,10 +72,11 @@ def test_it_draws_what_the_review_gives() -> None:
         for key, rows in (
             ("1", len(found.review.findings)), ("2", len(found.exceptions)),
             ("3", len(found.steps)), ("4", len(found.review.signoffs)),
+            ("5", len(found.outputs)),
         ):  # fmt: skip
             await walk.press(key)
             assert walk.app.screen.query_one(OptionList).option_count == rows
-        await walk.press("5", "end")
+        await walk.press("6", "end")
         await walk.shows("formula set")
 
     play_in(ReviewApp(found), scene, LARGE)

@@ -15,7 +15,7 @@ from textual.widgets.option_list import Option
 
 from commission.report.finding import KINDS, SOUND, Finding
 from commission.report.review import InFull
-from commission.report.reviewed_steps import ReviewedStep
+from commission.report.reviewed_steps import ReviewedOutput, ReviewedStep
 from commission.report.signed_by import TRUSTED, SignedBy
 from commission.tui.keys import REVIEW_KEYS
 from commission.tui.theme import VERDICT_STYLE
@@ -32,7 +32,7 @@ class ReviewScreen(Screen[None]):
         Binding("escape", "app.leave", "Leave", show=False),
         Binding("left", "turn(-1)", "List before", show=False),
         Binding("right", "turn(1)", "Next list", show=False),
-        *(Binding(str(n), f"view({n - 1})", show=False) for n in range(1, 6)),
+        *(Binding(str(n), f"view({n - 1})", show=False) for n in range(1, 7)),
     ]
 
     def __init__(self, found: InFull) -> None:
@@ -46,6 +46,7 @@ class ReviewScreen(Screen[None]):
             (f"exceptions {len(found.exceptions)}", lambda: map(_exception_row, found.exceptions)),
             (f"steps {len(found.steps)}", lambda: map(_step_row, found.steps)),
             (f"sign-offs {len(review.signoffs)}", lambda: map(_signed_row, review.signoffs)),
+            ("works", lambda: map(_output_row, found.outputs)),
             ("file", self._file_rows),
         )
 
@@ -100,7 +101,7 @@ class ReviewScreen(Screen[None]):
 
     def _nothing(self, number: int) -> str:
         """Why a list is empty."""
-        if self._views[number][0].startswith("steps"):
+        if self._views[number][0].startswith(("steps", "works")):
             return "None: what it was made from does not hold or cannot be read."
         return "None."
 
@@ -179,6 +180,17 @@ def _whole_step(step: ReviewedStep, head: Sequence[Part], style: str) -> list[Pa
         e_n = f"; |E_n| {step.e_n:.2f}, up to 1 agrees" if step.e_n is not None else ""
         whole.append(f"\nInspector  {step.inspector}; {step.inspector_verdict}{e_n}")
     return [*whole, "\n"]
+
+
+def _output_row(one: ReviewedOutput) -> Row:
+    """The worst set of an output: what was read decides."""
+    words = Content.assemble(
+        (f"Output {one.output}: will its worst set work?", "bold"),
+        "\n    As found, which decides: ",
+        (one.found, VERDICT_STYLE.get(one.verdict, "")),
+        f"\n    As designed: {one.designed}",
+    )
+    return words, words
 
 
 def _signed_row(one: SignedBy) -> Row:

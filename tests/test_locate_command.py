@@ -45,7 +45,7 @@ def test_a_job_just_begun_has_nothing_to_tell(capsys: Output, tmp_path: Path) ->
 def test_a_sound_job_shows_no_fault(capsys: Output, tmp_path: Path) -> None:
     code, out = told(capsys, walked(tmp_path, {}))
     assert code == 0
-    assert "They show no fault" in out
+    assert "The readings show no fault" in out
     assert STATEMENT in out
 
 

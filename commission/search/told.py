@@ -41,7 +41,9 @@ class _Telling:
         if found.posterior is None:
             yield Line(_TEXT, "Nothing was read yet that tells of a fault.")
         elif not found.is_wrong:
-            yield Line(_TEXT, "They show no fault. What was not read yet may still have one.")
+            yield Line(
+                _TEXT, "The readings show no fault. What was not read yet may still have one."
+            )
         else:
             yield from self._what_is_wrong()
             yield from self._next()

@@ -136,8 +136,11 @@ class Actions(Looks):
             self._after,
         )
 
-    def defect(self) -> None:
-        """Raise a defect from the step."""
+    def defect(self, text: str = "", where: str = "") -> None:
+        """Raise a defect from the step; its text and place are proposed as the search found them.
+
+        Without, they are the finding and the place of the step.
+        """
         status = self._walk.status
         step = status.step
         self._form(
@@ -146,11 +149,11 @@ class Actions(Looks):
                 Line(
                     "text",
                     "What is wrong",
-                    status.finding if status.entry else "",
+                    text or (status.finding if status.entry else ""),
                     needed="write in a few words what is wrong",
                 ),
                 Line("severity", "How bad", SEVERITIES[1], SEVERITIES),
-                Line("where", "Where", step.target.label),
+                Line("where", "Where", where or step.target.label),
                 Line("action", "What is to be done"),
             ],
             lambda values: self._walk.session.raise_defect(step, **values),

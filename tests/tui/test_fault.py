@@ -8,6 +8,7 @@ import pytest
 
 from commission.checklist.plan import Step
 from commission.session import Session
+from commission.tui.widgets.pick_input import PickInput
 from tests.search.faulty import dead, loops, walked
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play
@@ -100,7 +101,10 @@ def test_from_a_failed_step(tmp_path: Path) -> None:
         await walk.shows("station 3 at B3 (more than 99 in 100)")
         await walk.press("escape", "ctrl+f")
         await walk.shows("station 3 at B3 (more than 99 in 100)")
-        await walk.press("2")
-        await walk.shows("Raise a defect")
+        await walk.choose("Raise a defect")
+        await walk.shows("What is wrong")
+        lines = {one.id: one.value for one in walk.app.screen.query(PickInput)}
+        assert lines["line-where"] == "station 3 at B3"
+        assert lines["line-text"].startswith("station 3 at B3 (more than 99 in 100): ")
 
     play(session, scene, SMALL)

@@ -126,10 +126,12 @@ def test_a_whole_practice_by_keys(tmp_path: Path, golden: Golden, size: tuple[in
         await walk.press("ctrl+f")
         await walk.shows(f"{where} (more than 99 in 100): {words.fault(hidden)}")
         golden.check(walk.app, "practice-found")
+        await walk.shows("Put something right, then test again")
         await walk.press("escape")
         while walk.walk.status.step.id != failed.id:
             await walk.press("pageup")
-        await walk.menu("Put something right")
+        await walk.press("ctrl+f")
+        await walk.choose("Put something right")
         await walk.choose(where)
         await walk.choose("the solenoid replaced")
         await walk.until(lambda: bool(session.job.open_defects))

@@ -14,12 +14,14 @@ from commission.locate.words import Words, chance
 from commission.search.found import Found, found
 from commission.search.told import told
 from commission.tui.screens.form import MenuScreen, TextScreen
+from commission.tui.screens.practising import repair_options
 
 if TYPE_CHECKING:
     from commission.session import Session
     from commission.tui.screens.walk import WalkScreen
 
 _OTHERS = 2  # places named beside the likeliest
+_LEFT_OUT = 2  # of what was not taken in, while nothing else is wrong
 _STYLES = {"head": "bold", "text": "", "quiet": "$quiet"}
 
 
@@ -30,7 +32,7 @@ class FaultDialogue:
     order that keeps people from being hurt.
     """
 
-    def __init__(self, walk: WalkScreen, defect: Callable[[], None]) -> None:
+    def __init__(self, walk: WalkScreen, defect: Callable[[str, str], None]) -> None:
         self._walk, self._defect = walk, defect
 
     def show(self) -> None:
@@ -47,7 +49,8 @@ class FaultDialogue:
             lambda: self._read(text),
         )
         if answer.is_wrong and not job.signed:
-            options["defect"] = ("Raise a defect", self._defect)
+            options["defect"] = ("Raise a defect", lambda: self._raise(answer))
+            options |= repair_options(self._walk)
 
         def chosen(key: str | None) -> None:
             if key:
@@ -58,6 +61,13 @@ class FaultDialogue:
         rows = [(key, words) for key, (words, _) in options.items()]
         menu = MenuScreen("Find the fault", rows, in_short(job, answer))
         self._walk.app.push_screen(menu, chosen)
+
+    def _raise(self, answer: Found) -> None:
+        """Raise a defect, in the words of what was found; its place once that is sure."""
+        believed, words = answer.posterior, Words(self._walk.job.site)
+        assert believed is not None  # something is wrong
+        where = words.places(believed.best[0]) if believed.sure else ""
+        self._defect(words.statement(believed), where)
 
     def _read(self, text: TextScreen) -> None:
         self._walk.app.push_screen(text, lambda _left: self.show())
@@ -79,7 +89,9 @@ def answer_for(job: Job, output: str) -> Found:
 def in_short(job: Job, answer: Found) -> str:
     """The likeliest places, and the next test with what it costs."""
     if answer.posterior is None or not answer.is_wrong:
-        return told(job, answer)[1].text
+        lines = [told(job, answer)[1].text]
+        lines += [f"Not taken in: {words}" for words in answer.symptoms.left_out[:_LEFT_OUT]]
+        return "\n".join(lines)
     words, instructions = Words(job.site), Instructions(job.site)
     lines = [words.statement(answer.posterior)]
     for places, probability in answer.ranked[1 : 1 + _OTHERS]:

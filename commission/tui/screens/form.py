@@ -247,6 +247,7 @@ class MenuScreen(ModalScreen[str]):
                     for n, (key, words) in enumerate(self._options, start=1)
                 ),
                 id="dialogue-menu",
+                classes="" if self._about else "first",
             )
             yield Static(Content(MENU_KEYS), classes="hint")
 

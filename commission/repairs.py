@@ -6,12 +6,13 @@ left; what passed counts no more either where its current ran through what was r
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
 from commission.checklist.plan import Step
 from commission.checklist.targets import Target
-from commission.job import Job
+from commission.job import Job, Status
 from commission.record.entry import Entry
 from commission.verdict.judge import FAIL, MARGINAL, PASS
 
@@ -44,6 +45,21 @@ def put_right_since(job: Job, step: Step, entry: Entry) -> str:
         if entry.number < one.number and _may_explain(job, one.step, step)
     ]
     return later[-1] if later else ""
+
+
+def to_test_again(job: Job) -> Iterator[tuple[Status, str]]:
+    """What did not pass before a repair on its path and was not read since, with that defect.
+
+    What was accepted as an exception, or has an open defect of its own, is decided already.
+    """
+    for status in job.statuses.values():
+        step = status.step
+        if status.entry is None or status.verdict not in (FAIL, MARGINAL):
+            continue
+        if step.id in job.state.decisions or job.defects_of(step.id):
+            continue
+        if defect := put_right_since(job, step, status.entry):
+            yield status, defect
 
 
 def superseded(job: Job, step: Step, entry: Entry) -> bool:

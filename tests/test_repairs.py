@@ -11,11 +11,18 @@ from commission.checklist.plan import Step
 from commission.crew import Hands
 from commission.host import Disk
 from commission.opening import open_job
-from commission.repairs import put_right_since, repairs, superseded, unexplained_fail
+from commission.repairs import (
+    put_right_since,
+    repairs,
+    superseded,
+    to_test_again,
+    unexplained_fail,
+)
 from commission.resources import samples
 from commission.session import Session
 from commission.works import taken, will_it_work
 from tests import walks
+from tests.tui.walking import SMALL, Walk, play
 
 
 @pytest.fixture
@@ -145,3 +152,32 @@ def test_a_repair_on_another_branch_explains_no_loop(tmp_path: Path) -> None:
     assert counted[first.target.box] is False
     assert counted[second.target.box] is True
     session.close()
+
+
+def test_what_failed_before_a_repair_is_gone_to_before_signing(walked: Session) -> None:
+    end, other, *_ = ends(walked, "A")
+    for step in (end, other):
+        read(walked, step, 0.85)
+    assert not list(to_test_again(walked.job))
+    walked.raise_defect(end, "does not work", "box", "bad joint", "remake it")
+    read(walked, end, 1.0)
+    assert [(s.step.id, defect) for s, defect in to_test_again(walked.job)] == [(other.id, "D1")]
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("ctrl+n")
+        await walk.shows("Did not pass before D1 was put right: test again")
+        assert walk.walk.status.step.id == other.id
+        read(walked, other, 1.0)
+        assert not list(to_test_again(walked.job))
+
+    play(walked, scene, SMALL)
+
+
+def test_an_accepted_exception_is_not_asked_for_again(walked: Session) -> None:
+    end, other, *_ = ends(walked, "A")
+    for step in (end, other):
+        read(walked, step, 0.85)
+    walked.accept_exception(other, "the owner has it mended")
+    walked.raise_defect(end, "does not work", "box", "bad joint", "remake it")
+    read(walked, end, 1.0)
+    assert not list(to_test_again(walked.job))

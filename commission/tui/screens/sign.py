@@ -128,6 +128,10 @@ def signed_words(job: Job, key: SigningKey, words: str) -> str:
     )
 
 
+def _listed(count: int) -> str:
+    return "exception" if count == 1 else f"{count} exceptions"
+
+
 def sign_form(walk: WalkScreen) -> FormScreen:
     """The form of the first sign-off: of the inspector in an inspection, else of the installer."""
     session = walk.session
@@ -165,7 +169,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
         words = f"Signed and saved: {decision or verdict_of_whole(exceptions(walk.job))}"
         walk.tell(signed_words(walk.job, key, words))
 
-    accept = "Sign" if not count else f"Accept the {count} exceptions above, and sign"
+    accept = f"Accept the {_listed(count)} above, and sign" if count else "Sign"
     return FormScreen(
         "Sign and save the report",
         [

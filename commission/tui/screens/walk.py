@@ -19,6 +19,7 @@ from commission.answering import AskBack
 from commission.job import Job, Status
 from commission.offered import offered
 from commission.problems import CommissionError, StepRefused
+from commission.repairs import to_test_again
 from commission.search import PREFIX
 from commission.session import NO, YES, Session
 from commission.tui.keys import BOUND, IN_LIST, line
@@ -151,9 +152,8 @@ class WalkScreen(Screen[None]):
         place = f"{step.stage.title} | {step.target.label}"
         practice = PRACTICE if self.job.header.practice else ""
         number = f"step {ids.index(step_id) + 1} of {len(ids)}"
-        self.query_one("#where", Static).update(
-            Content.assemble(f" {practice}{number} | supply {self.job.supply} | ", (place, "bold"))
-        )
+        head = f" {practice}{number} | supply {self.job.supply} | "
+        self.query_one("#where", Static).update(Content.assemble(head, (place, "bold")))
         self.query_one("#card", Static).update(card(self.job, status))
         self.query_one("#card-scroll", VerticalScroll).scroll_home(animate=False)
         self.query_one(StepList).move_to(step_id)
@@ -331,8 +331,7 @@ class WalkScreen(Screen[None]):
     def action_read(self, by: int) -> None:
         """Read the next or previous step; nothing is kept."""
         ids = list(self.job.statuses)
-        place = min(len(ids) - 1, max(0, ids.index(self.step_id) + by))
-        self.show_step(ids[place])
+        self.show_step(ids[min(len(ids) - 1, max(0, ids.index(self.step_id) + by))])
 
     def action_next_open(self) -> None:
         """Go to the next step that is still open, or to be done again."""
@@ -345,13 +344,15 @@ class WalkScreen(Screen[None]):
             self.show_step(undecided.step.id)
             self.actions.decide(undecided)
             return
+        stale, defect = next(to_test_again(self.job), (None, ""))
+        if stale is not None and not self.job.signed:
+            self.show_step(stale.step.id)
+            self.say(f"Did not pass before {defect} was put right: test again", "$marginal bold")
+            return
         self.show_step(self.step_id)
-        self.say(
-            "Signed: there is nothing left to do here."
-            if self.job.signed
-            else "Every step has been gone through. Esc, then sign.",
-            "$pass bold",
-        )
+        signed = "Signed: there is nothing left to do here."
+        done = "Every step has been gone through. Esc, then sign."
+        self.say(signed if self.job.signed else done, "$pass bold")
 
     def action_steps(self) -> None:
         """Go to the list; where there is no room for both, in place of the step."""

@@ -51,13 +51,16 @@ class Terminal:
         self.raw = bytearray()
         self.ended = False
         self.started = time.perf_counter()
+        window = struct.pack("HHHH", rows, columns, 0, 0)
         self.pid, self._fd = pty.fork()
         if self.pid == 0:  # the child
             try:
+                fcntl.ioctl(0, termios.TIOCSWINSZ, window)  # before the program can look
                 if cwd is not None:
                     os.chdir(cwd)
-                # No terminal programs of the developer's own may colour the outcome.
-                base = {key: value for key, value in os.environ.items() if key != "NO_COLOR"}
+                # Nothing of the developer's own terminal may colour the outcome, or size it.
+                own = ("NO_COLOR", "COLUMNS", "LINES")
+                base = {key: value for key, value in os.environ.items() if key not in own}
                 os.execvpe(
                     command[0],
                     list(command),
@@ -65,7 +68,6 @@ class Terminal:
                 )
             finally:
                 os._exit(127)
-        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
 
     @property
     def lines(self) -> list[str]:

@@ -71,10 +71,8 @@ class WalkScreen(Screen[None]):
         """Stand where the last answer left off; ask for people first when nobody is named."""
         self._fit(self.size)
         step_id, draft = self.session.draft()
-        if draft and step_id in self.job.statuses:
-            self.step_id = step_id
-        else:
-            draft = ""
+        draft = draft if step_id in self.job.statuses else ""
+        self.step_id = step_id if draft else self.step_id
         self.query_one(StepList).show(self.job, self.step_id)
         self.tell("\n".join(self.job.notices))
         self.show_step(self.step_id, text=draft)
@@ -335,8 +333,7 @@ class WalkScreen(Screen[None]):
 
     def action_next_open(self) -> None:
         """Go to the next step that is still open, or to be done again."""
-        step_id = self.job.next_to_do(self.step_id)
-        if step_id is not None:
+        if (step_id := self.job.next_to_do(self.step_id)) is not None:
             self.show_step(step_id)
             return
         undecided = next(self.job.undecided(), None)

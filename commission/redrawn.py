@@ -99,7 +99,8 @@ def _drawn(job: Job, site: Site) -> Job:
     sheet = Sheet(site)
     plan = build_plan(job.checklist, site, sheet.drawing.trees, sheet.worst_sets)
     plan = with_survey(plan, site, job.state)
-    steps = (entry.step for entry in job.state.entries)
+    # Tests of a search that were taken up and are not answered yet stay too.
+    steps = (*(entry.step for entry in job.state.entries), *job.plan.by_id)
     return replace(job, site=site, sheet=sheet, plan=with_search(plan, site, steps))
 
 

@@ -1,6 +1,6 @@
 """A job whose drawing is changed on site: what it touches, what it leaves, and the report.
 
-The loop expected after a change is worked out here from DOMAIN.md's own constants (IEC 60028
+The loop expected after a change is worked out here from the standards' constants (IEC 60028
 copper, ASTM B258 diameter), not taken from the program.
 """
 
@@ -19,6 +19,7 @@ import pytest
 from commission.checklist.plan import Step
 from commission.crew import Hands
 from commission.host import Disk
+from commission.locate.readings import FieldTest
 from commission.opening import open_job, read_job
 from commission.problems import InputRefused, StepRefused
 from commission.report.again import job_of
@@ -208,6 +209,22 @@ def test_a_reading_is_judged_again_by_the_drawing_of_then(walked: Session) -> No
     with pytest.raises(InputRefused):
         list(entry_problems(replace(walked.job, state=state), "report"))
     assert list(entry_problems(walked.job, "report")) == []
+
+
+def test_a_test_of_a_search_is_judged_again_by_the_drawing_of_then(tmp_path: Path) -> None:
+    """The step of a search is no part of the checklist: it has to be there under each drawing."""
+    session = walks.begin(tmp_path, "small-garden")
+    loop = walks.first(session, lambda one: one.item.compare == "loop-resistance")
+    walks.walk_until(session, loop)
+    search = session.take_up(FieldTest("loop", "A", "B6"))
+    session.change_site(loop, Length("A", "B6", "140 ft", "tape"), "trench measured")
+    assert search.id in session.job.plan.by_id  # taken up, not answered yet
+    walks.walk_until(session, search)
+    walks.answer(session, search, walks.good_answer(session, search))
+    session.change_site(loop, Length("A", "B6", "150 ft", "tape"), "measured again")
+    assert session.job.state.history[search.id]
+    assert list(entry_problems(session.job, "report")) == []
+    session.close()
 
 
 def test_signed_and_followed(walked: Session) -> None:

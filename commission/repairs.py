@@ -93,8 +93,11 @@ def unexplained_fail(job: Job, step: Step) -> Entry | None:
 
 
 def _drawing_changed_since(job: Job, step: Step, entry: Entry) -> bool:
+    """Whether a change of the drawing touched a step later, or one in words is on its path."""
+    if job.touched.get(step.id, 0) > entry.number:
+        return True
     for change in job.state.entries[entry.number :]:
-        if change.type == "change" and job.state.is_live(change):
+        if change.type == "change" and not change.redraws and job.state.is_live(change):
             at = job.plan.by_id.get(change.step)
             if at is not None and at.target.path in ("", step.target.path):
                 return True

@@ -20,6 +20,7 @@ from commission.repairs import (
 )
 from commission.resources import samples
 from commission.session import Session
+from commission.site.changes.kinds import Length
 from commission.works import taken, will_it_work
 from tests import walks
 from tests.tui.walking import SMALL, Walk, play
@@ -104,6 +105,22 @@ def test_a_change_of_the_drawing_explains_a_fail(walked: Session) -> None:
     walked.change_drawing(end, "length to the first box", "120 m", "240 m", "paced")
     assert unexplained_fail(walked.job, end) is None
     assert unexplained_fail(walked.job, other) is not None
+
+
+def test_a_change_of_the_site_explains_a_fail_of_what_it_touches(tmp_path: Path) -> None:
+    """Another length of one cable: the loop to its end, not that to another end."""
+    session = walks.begin(tmp_path, "two-paths")
+    loops = [s for s in session.job.plan.steps if s.item.compare == "loop-resistance"]
+    touched, other = loops[0], next(s for s in loops if s.target.path != loops[0].target.path)
+    for one in (touched, other):
+        walks.walk_until(session, one)
+        read(session, one, 0.5)
+        read(session, one, 1.0)
+    assert unexplained_fail(session.job, touched) is not None
+    session.change_site(other, Length(touched.target.path, touched.target.box, "400 m"), "paced")
+    assert unexplained_fail(session.job, touched) is None
+    assert unexplained_fail(session.job, other) is not None
+    session.close()
 
 
 def test_a_repair_at_a_station_leaves_the_cable_alone(walked: Session) -> None:

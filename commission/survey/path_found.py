@@ -18,10 +18,12 @@ _MIN_TOLERANCE = 0.005  # of a resistance that was read (judgement)
 
 
 def with_pairs_written(job: Job) -> str:
-    """The text of the job's site file with every pair that was found.
+    """The text of the job's site file, as found, with every pair that was found.
 
     Raises InputRefused when none was, or when the file cannot take tables at its end.
     """
+    from commission.redrawn import as_found_text  # which needs the survey
+
     sections = surveyed(job.site, job.state.latest)
     paired = [found for found in sections if found.is_dead and found.decision.pair]
     if not paired:
@@ -32,7 +34,7 @@ def with_pairs_written(job: Job) -> str:
     names = {name.lower() for name in job.site.cable_kind}
     for found in paired:
         lines += _tables(job, found, names)
-    text = job.site_text.rstrip("\n") + "\n".join(lines) + "\n"
+    text = as_found_text(job).rstrip("\n") + "\n".join(lines) + "\n"
     parse_site(text.encode("utf-8"), "the site file with its pairs")
     return text
 

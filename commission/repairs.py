@@ -110,7 +110,7 @@ def _may_explain(job: Job, repaired: Step, step: Step) -> bool:
     Anything on the same path may; but a loop only by what its own current runs through.
     """
     at, of = repaired.target, step.target
-    if at.path != of.path:
+    if at.path not in _paths(job, of):
         return False
     if "loop" not in (step.item.compare or "") or not (at.box and of.box):
         return True
@@ -123,16 +123,20 @@ def _changes(job: Job, repaired: Step, step: Step) -> bool:
     if repaired.id == step.id:
         return True
     if at.station:
-        return of.station == at.station
+        return at.station in (of.station, *of.stations)
     if at.path:
-        paths = {of.path} | {job.sheet.drawing.stations[one].path for one in of.stations}
-        if at.path not in paths:
+        if at.path not in _paths(job, of):
             return False
         if not (at.box and of.box):
             return True
         return _same_branch(job, at, of)
     loops = step.item.compare or ""
     return bool(repaired.item.compare) and at.output == of.output and "loop" not in loops
+
+
+def _paths(job: Job, of: Target) -> set[str]:
+    """The paths that a reading is of: its own, and those of the stations that run together."""
+    return {of.path} | {job.sheet.drawing.stations[one].path for one in of.stations}
 
 
 def _same_branch(job: Job, at: Target, of: Target) -> bool:

@@ -11,7 +11,9 @@ from commission.expected.asfound import Taken, Works
 from commission.job import Job
 from commission.record.entry import Entry
 from commission.repairs import superseded, unexplained_fail
-from commission.verdict.judge import PASS
+from commission.verdict.judge import FAIL, PASS
+
+_OPEN_OHM = 1e6  # of a broken conductor; any other as large gives the coils as little
 
 # Settled readings that say something of the cable, the source or the coils.
 TEACHING = frozenset(
@@ -25,6 +27,7 @@ TEACHING = frozenset(
         "station-voltage",
         "together-voltage",
         "together-output-voltage",
+        "together-current",
     }
 )
 
@@ -60,14 +63,17 @@ def taken(job: Job, output: str) -> Iterator[Taken]:
             and entry is not None
             and status.state == "answered"
             and not status.second_look
-            and entry.relation == "="
-            and entry.value is not None
         ):
-            if not superseded(job, step, entry):
+            if _tells(entry) and not superseded(job, step, entry):
                 yield _taken(job, step, entry)
             failed = unexplained_fail(job, step)
             if failed is not None:
                 yield replace(_taken(job, step, failed), since_passed=True)
+
+
+def _tells(entry: Entry) -> bool:
+    """Whether a reading is a value, or a bound that already fails: no circuit, beyond a range."""
+    return entry.verdict == FAIL or (entry.relation == "=" and entry.value is not None)
 
 
 def _taken(job: Job, step: Step, entry: Entry) -> Taken:
@@ -92,7 +98,9 @@ def _read(entry: Entry, name: str, path: str, box: str, station: str) -> Taken:
         counts += entry.instrument_offset or 0.0
     as_drawn = entry.verdict == PASS
     excess = 0.0
-    if not as_drawn and entry.quantity == "voltage":
+    if entry.relation == "OL":  # only a loop fails by it: it is open
+        excess = _OPEN_OHM
+    elif not as_drawn and entry.quantity == "voltage":
         excess = max(0.0, (entry.low or 0.0) - value)
     elif not as_drawn and entry.high is not None:
         excess = max(0.0, value - entry.high)

@@ -198,3 +198,30 @@ def test_an_accepted_exception_is_not_asked_for_again(walked: Session) -> None:
     walked.raise_defect(end, "does not work", "box", "bad joint", "remake it")
     read(walked, end, 1.0)
     assert not list(to_test_again(walked.job))
+
+
+def test_a_repair_at_a_station_of_the_worst_set_explains_what_it_read_together(
+    walked: Session,
+) -> None:
+    """A coil that draws too much is changed: the current of the set is read again, and passes."""
+    together = walks.first(walked, lambda step: step.item.compare == "together-current")
+    alone = walks.first(
+        walked,
+        lambda step: (
+            step.item.compare == "station-current"
+            and step.target.station == together.target.stations[0]
+        ),
+    )
+    for step in (alone, together):
+        read(walked, step, 1.8)
+    name = "together-current at terminals"
+    assert name in will_it_work(walked.job)["1"].unexplained  # it counts until it is explained
+    failed = walked.job.state.latest[together.id]
+    walked.raise_defect(alone, "does not work", "box", "coil shorted", "change it")
+    read(walked, alone, 1.0)
+    assert superseded(walked.job, together, failed)
+    read(walked, together, 1.0)
+    assert unexplained_fail(walked.job, together) is None
+    found = will_it_work(walked.job)["1"]
+    assert found.unexplained == ()
+    assert found.verdict == "pass"

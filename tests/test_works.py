@@ -75,3 +75,32 @@ def test_as_designed_stands_whatever_was_read(tmp_path: Path) -> None:
     assert row["verdict"] == will_it_work(session.job)["1"].verdict
     assert (row["designed_verdict"], row["designed_words"]) == ("pass", designed["1"].words)
     session.close()
+
+
+def test_a_loop_without_a_circuit_is_a_fail_that_counts(tmp_path: Path) -> None:
+    """An open path cannot be promised to work, nor one that is shorted, before it is explained."""
+    session = walks.begin(tmp_path, "small-garden")
+    step = compared(session, "loop-resistance")
+    walks.walk_until(session, step)
+    before, unexplained = will_it_work(session.job)["1"], (f"loop-resistance at {step.target.box}",)
+    walks.answer(session, step, "OL")
+    opened = will_it_work(session.job)["1"]
+    assert opened.unexplained == unexplained
+    assert opened.verdict == "fail"
+    assert opened.lowest_v < 0.5 * before.lowest_v
+    walks.answer(session, step, "<1 ohm")
+    shorted = will_it_work(session.job)["1"]
+    assert shorted.unexplained == unexplained
+    assert shorted.verdict == "marginal"  # what a reading shows too little earns nothing
+    assert shorted.lowest_v == pytest.approx(before.lowest_v, abs=1e-9)
+    session.close()
+
+
+def test_the_current_of_the_worst_set_teaches_and_counts(walked: Session) -> None:
+    step, before = compared(walked, "together-current"), will_it_work(walked.job)["1"]
+    walks.answer(walked, step, walks.typed(2 * before.lowest_v, step))
+    found = will_it_work(walked.job)["1"]
+    assert found.verdict == "marginal"
+    assert found.readings == before.readings - 1
+    assert found.unexplained == ("together-current at terminals",)
+    walked.close()

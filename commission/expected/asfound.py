@@ -138,7 +138,9 @@ class AsFound:
             unexplained.append("the readings do not fit together (99 %)")
         shifts = dict(zip(keys, belief.mean, strict=True)) if fits else {}
         spread = belief if fits else self._prior(keys)
-        work = _shifted(self.work, _no_gains(shifts) | self._misplaced(taken, shifts))
+        # The warmest soil is a given: how warm it was on the test day is no part of it.
+        lasting = {key: shift for key, shift in _no_gains(shifts).items() if key != "soil"}
+        work = _shifted(self.work, lasting | self._misplaced(taken, shifts))
         means, gradients, minima = self._coils(work, keys)
         probability = self._all_above(means, gradients, minima, spread, keys)
         reached: str = verdict(probability)
@@ -358,6 +360,8 @@ class _Predictions:
             at_mains = self._at_mains.setdefault(mains, replace(self._model, mains=mains))
             self._solved[key] = Slopes(at_mains, running, "holding")
         slopes = self._solved[key]
+        if one.name == "together-current":
+            return slopes.current()
         if one.name in ("standby-current", "station-current"):
             return slopes.current(one.path)
         return slopes.voltage(one.path, one.box) if one.box else slopes.terminals()

@@ -154,6 +154,27 @@ def test_readings_exactly_as_drawn_leave_the_estimate_and_shrink_the_doubt() -> 
     assert after.readings == len(readings(sheet, day, None))
 
 
+def test_soil_colder_on_the_test_day_cools_no_warmest_soil() -> None:
+    """Loops that are low because the soil was cold, in proportion: part is put down to the soil.
+
+    That part is none of the copper's: by hand, the drop at the worst falls only by what the readings
+    say of lengths and copper at 20 °C.
+    """
+    sheet = sample("sixty-boxes")
+    day, work, running = cases(sheet)
+    model = AsFound(day, work, running)
+    taken = readings(sheet, replace(day, shifts={"soil": -8.0}), None)
+    belief, keys, fits = model._learn(taken)
+    shifts = dict(zip(keys, belief.mean, strict=True))
+    assert fits
+    assert shifts["soil"] < -1.0
+    kept = {key: by for key, by in shifts.items() if key != "soil" and not key.startswith("gain/")}
+    by_hand = replace(work, shifts=kept).coil_voltages_v(running, "inrush")
+    found = model.works(taken)
+    assert found.lowest_v == pytest.approx(min(by_hand.values()), rel=1e-9)
+    assert work.soil_c == sheet.site.soil.warmest_c
+
+
 SITE = """
 kind = "commission site"
 format = 1

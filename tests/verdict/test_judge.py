@@ -54,6 +54,15 @@ def test_interval_without_meter_error(typed: str, expected: str) -> None:
     assert verdict_on(expectation("interval", 11.5, 0.3), typed) == expected
 
 
+def test_an_overloaded_ammeter_is_no_open_loop() -> None:
+    """Over-range on a loop is an open; on a range for current it only asks for a higher one."""
+    current = replace(expectation("interval", 0.5, 0.01), quantity="current")
+    found = judge(current, parse_reading("OL", "current", "A"), None, "A")
+    assert found.verdict == MARGINAL
+    assert "bridge" not in found.finding
+    assert "use a range" in found.finding
+
+
 def test_meter_error_widens_the_interval() -> None:
     # ±(2 % + 5 x 0.1) at 12.2: gain 0.244, counts 0.5; u² = (0.244² + 0.5²)/3 = 0.1032;
     # with u_exp 0.3, U = 2·√(0.09 + 0.1032) = 0.879: up to 12.379 (JCGM 100, 4.3.7 and 5.1.2).

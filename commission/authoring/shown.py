@@ -17,7 +17,9 @@ def summary(site: Site) -> Iterator[str]:
 
     sheet = Sheet(site)
     boxes = sum(len(tree.feeds) for tree in sheet.drawing.trees.values())
-    yield f"{len(site.path)} paths, {boxes} boxes, {len(site.station)} stations"
+    yield ", ".join(
+        (_count(len(site.path), "path"), _count(boxes, "box"), _count(len(site.station), "station"))
+    )
     ways = ((tree.distance_m(end), tree.path, end) for tree in _trees(sheet) for end in tree.ends())
     far_m, path, end = max(ways, key=lambda way: way[0])  # the first of several
     far = f"{plain(far_m / FOOT_M)} ft" if site.site.units == "US" else f"{plain(far_m)} m"
@@ -25,10 +27,21 @@ def summary(site: Site) -> Iterator[str]:
     for found in sizings(sheet.drawing):
         if found.voltage_v is None or found.minimum_v is None:
             continue
-        low = f"lowest {found.voltage_v:.1f} V, needs {found.minimum_v:.1f} V"
+        low = _lowest_and_needed(found.voltage_v, found.minimum_v)
         words = "will work as drawn" if found.passes else "FAILS as drawn"
         yield f"Output {found.output}: {words} ({low}, at lowest mains and in the warmest soil)"
     yield f"Limits here are defaults: {LOCAL}."
+
+
+def _count(number: int, thing: str) -> str:
+    more = "es" if thing.endswith("x") else "s"
+    return f"{number} {thing}{'' if number == 1 else more}"
+
+
+def _lowest_and_needed(lowest_v: float, needed_v: float) -> str:
+    """Both voltages, with as many digits as it takes to tell them apart, up to a millivolt."""
+    digits = next((d for d in (1, 2) if f"{lowest_v:.{d}f}" != f"{needed_v:.{d}f}"), 3)
+    return f"lowest {lowest_v:.{digits}f} V, needs {needed_v:.{digits}f} V"
 
 
 def _trees(sheet: Sheet) -> Iterator[PathTree]:

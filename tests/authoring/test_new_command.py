@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -10,8 +11,10 @@ from commission import cli
 from commission.authoring.catalogue import own_kinds
 from commission.authoring.draft import Kinds, usual_supply
 from commission.authoring.evenly import Answers, drawn_evenly, path_name
+from commission.authoring.shown import summary
 from commission.authoring.writing import site_text
 from commission.problems import InputRefused
+from commission.resources import samples
 from commission.site.changes.kinds import Length
 from commission.site.load import load_site, parse_site
 from tests import walks
@@ -52,6 +55,26 @@ def test_a_list_is_shown_as_understood_and_written(
     assert "to be looked at again" in out
     assert [s.waters for s in load_site(path).station] == ["Lawn", "Roses"]
     assert cli.main(["check", str(path)]) == 0
+
+
+def test_what_it_comes_to_counts_in_the_singular_too(tmp_path: Path, capsys: Output) -> None:
+    path = tmp_path / "one.csv"
+    path.write_text(LIST.partition("2,B2")[0], "utf-8")
+    assert new(tmp_path / "site.toml", "--from", path, "--yes") == 0
+    assert "\n1 path, 1 box, 1 station\n" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("needed", "told"), [("22.8", "22.8"), ("22.9", "22.90"), ("22.95", "22.95")]
+)
+def test_what_it_needs_is_never_shown_as_what_it_gets(needed: str, told: str) -> None:
+    text = samples()["small-garden"].read_text("utf-8")
+    site = text.replace('min_voltage = "20 V"', f'min_voltage = "{needed} V"').encode()
+    (line,) = (line for line in summary(parse_site(site, "s.toml")) if "lowest" in line)
+    (pair,) = re.findall(r"lowest (\S+) V, needs (\S+) V", line)
+    assert pair[1] == told
+    assert (float(pair[0]) < float(told)) == ("FAILS" in line)
+    assert pair[0] != told
 
 
 def test_nothing_is_written_without_a_word_nor_over_a_file(

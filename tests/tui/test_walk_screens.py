@@ -283,7 +283,7 @@ def test_the_overview(stage: Stage) -> None:
         await keep_a_fail(walk)
         await walk.press("escape")
         await walk.menu("What is done, failed, open")
-        await walk.shows("As it stands")
+        await walk.shows("Not signed yet; 76 points against it")
 
     stage.play("overview", stage.at(compared("loop-resistance")), scene)
 

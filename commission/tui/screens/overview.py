@@ -71,9 +71,18 @@ class OverviewScreen(ModalScreen[str]):
         statuses = self._job.statuses.values()
         done = sum(status.state != "open" for status in statuses)
         return Content.assemble(
-            "As it stands: ", (verdict_of_whole(self._against), "bold"),
+            (self._standing(), "bold"),
             f"\n{done} of {len(statuses)} steps  {_bar(done, len(statuses))}",
         )  # fmt: skip
+
+    def _standing(self) -> str:
+        """The verdict once it is signed; before that, how much stands in the way of acceptance."""
+        if self._job.signed:
+            return f"Signed: {verdict_of_whole(self._against)}"
+        against = len(self._against)
+        if not against:
+            return "Not signed yet; nothing stands against accepting it"
+        return f"Not signed yet; {against} {'point' if against == 1 else 'points'} against it"
 
     def action_turn(self, by: int) -> None:
         """The list before or after, round and round."""

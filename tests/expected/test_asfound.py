@@ -157,8 +157,8 @@ def test_readings_exactly_as_drawn_leave_the_estimate_and_shrink_the_doubt() -> 
 def test_soil_colder_on_the_test_day_cools_no_warmest_soil() -> None:
     """Loops that are low because the soil was cold, in proportion: part is put down to the soil.
 
-    That part is none of the copper's: by hand, the drop at the worst falls only by what the readings
-    say of lengths and copper at 20 °C.
+    That part is none of the copper's: by hand, the drop at the worst falls only by what the
+    readings say of lengths and copper at 20 °C.
     """
     sheet = sample("sixty-boxes")
     day, work, running = cases(sheet)

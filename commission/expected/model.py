@@ -10,16 +10,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
+from math import hypot
 from types import MappingProxyType
 
 from commission.electrical import solenoids
 from commission.electrical import worst_set as search
 from commission.electrical.conductors import at_temperature
+from commission.electrical.distributions import rectangular_u
 from commission.electrical.network import Coil, Network, Solution, network, solve
 from commission.electrical.segments import JOINT_OHM, loop_x_ohm
 from commission.electrical.uncertainty import Contribution
 from commission.expected.inputs import DC_ERROR, LENGTH_ERROR, LENGTH_WORDS, Drawing, Stretch
-from commission.site.schema import ROOT, DecoderKind, Output, SolenoidKind, Station
+from commission.site.schema import ROOT, DecoderKind, Output, Solenoid, SolenoidKind, Station
 
 COIL_R = "coil-r"  # the key of the resistance of a kind of coil whose data sheet is silent
 
@@ -75,6 +77,21 @@ class Cause:
     half_width: float
 
 
+def coil_key(station: Station, coil: Solenoid) -> str:
+    """The variable of one coil alone; that of its kind's cause stands in front."""
+    return f"own/{coil.kind}/{station.id}/{coil.id}"
+
+
+def _contribution(cause: Cause, slope: Mapping[str, float]) -> Contribution:
+    """What one cause gives; of "own" each coil has its own: squares add up, the sum is normal."""
+    if not cause.key.startswith("own/"):
+        return Contribution(cause.words, slope.get(cause.key, 0.0) * cause.half_width)
+    coils = [by * cause.half_width for key, by in slope.items() if key.startswith(f"{cause.key}/")]
+    if len(coils) == 1:
+        return Contribution(cause.words, coils[0])
+    return Contribution(cause.words, rectangular_u(hypot(*coils)), "normal")
+
+
 @dataclass(frozen=True, eq=False)  # one model is itself: what follows from it is kept by it
 class OutputModel:
     """An output under stated conditions; solves any set of its stations.
@@ -83,7 +100,7 @@ class OutputModel:
     takes the conductors' sizing resistance instead of the best estimate. `shifts` moves causes
     (see `causes`) away from their best estimate: that is how sensitivities are found. Two kinds of
     shift are no shared cause: "segment/PATH/BOX" adds ohms at 20 °C to the loop that feeds a box,
-    "own/STATION" moves the coils of one station.
+    "own/STATION" moves the coils of one station, `coil_key` one of them.
     """
 
     drawing: Drawing
@@ -150,10 +167,7 @@ class OutputModel:
 
         To first order (JCGM 100 5.1.2); causes that do not move it are left out.
         """
-        parts = [
-            Contribution(cause.words, slope.get(cause.key, 0.0) * cause.half_width)
-            for cause in self.causes
-        ]
+        parts = [_contribution(cause, slope) for cause in self.causes]
         largest = max((abs(part.effect) for part in parts), default=0.0)
         kept = [part for part in parts if abs(part.effect) > _NOTHING * largest]
         return tuple(sorted(kept, key=lambda part: -part.u))
@@ -247,7 +261,9 @@ class OutputModel:
         return tuple(
             Coil(
                 self.nodes[station.path, station.box],
-                self._coil_z_ohm(one.kind, state) * self._factor(f"own/{station.id}"),
+                self._coil_z_ohm(one.kind, state)
+                * self._factor(f"own/{station.id}")
+                * self._factor(coil_key(station, one)),
                 decoder.output_resistance_ohm,
                 decoder.output_drop_v,
             )
@@ -262,7 +278,7 @@ class OutputModel:
             r_ohm = solenoids.coil_r_ohm(coil) * self._factor(f"{COIL_R}/{kind}")
             coil = replace(coil, r_ohm=r_ohm)
         z_ohm = solenoids.coil_z_ohm(coil, state, site.site.frequency_hz)
-        return z_ohm * self._factor(f"coil/{kind}") * self._factor(f"own/{kind}")
+        return z_ohm * self._factor(f"coil/{kind}")
 
     @property
     def always(self) -> tuple[Station, ...]:

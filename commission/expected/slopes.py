@@ -21,7 +21,7 @@ from commission.electrical.segments import JOINT_OHM
 from commission.electrical.solenoids import State
 from commission.expected.inputs import Stretch
 from commission.expected.loops import path_loop
-from commission.expected.model import COIL_R, OutputModel, source_v_ohm
+from commission.expected.model import COIL_R, OutputModel, coil_key, source_v_ohm
 from commission.site.schema import ROOT, Station
 
 Slope = dict[str, float]
@@ -161,7 +161,7 @@ def _parts_of_coils(model: OutputModel, station: Station, state: State) -> list[
     """How the impedance of each coil of a station moves with each variable."""
     found: list[list[Part]] = []
     for one, coil in zip(station.solenoid, model.coils(station, state), strict=True):
-        keys = (f"coil/{one.kind}", f"own/{one.kind}", f"own/{station.id}")
+        keys = (f"coil/{one.kind}", f"own/{station.id}", coil_key(station, one))
         parts = [(key, coil.z_ohm / (1.0 + model.shifts.get(key, 0.0))) for key in keys]
         if model.drawing.site.solenoid_kind[one.kind].coil_resistance_ohm is None:
             key = f"{COIL_R}/{one.kind}"

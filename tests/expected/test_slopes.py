@@ -9,7 +9,7 @@ from typing import Literal
 import pytest
 
 from commission.electrical.solenoids import State
-from commission.expected.model import OutputModel, on_test_day, working_case
+from commission.expected.model import OutputModel, coil_key, on_test_day, working_case
 from commission.expected.sheet import Sheet
 from commission.expected.slopes import Slope, Slopes, loop
 from commission.resources import samples
@@ -43,6 +43,7 @@ def variables(model: OutputModel, running: tuple[Station, ...]) -> list[str]:
     return [
         *(cause.key for cause in model.causes), *segments[:: max(1, len(segments) // 6)],
         *(f"own/{station.id}" for station in running),
+        *(coil_key(station, one) for station in running for one in station.solenoid),
     ]  # fmt: skip
 
 

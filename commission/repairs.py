@@ -70,13 +70,13 @@ def superseded(job: Job, step: Step, entry: Entry) -> bool:
 
 
 def unexplained_fail(job: Job, step: Step) -> Entry | None:
-    """The failed reading of a step that passed later though nothing was put right in between.
+    """The failed reading of a step that passed, or was left, though nothing was put right since.
 
     None where the latest answer is no pass, or where a repair, or a change of the drawing on that
     path, explains it. A reading that was wrong is taken back instead.
     """
     latest = job.state.latest.get(step.id)
-    if latest is None or latest.verdict != PASS:
+    if latest is None or (latest.type == "answer" and latest.verdict != PASS):
         return None
     failed = [
         entry

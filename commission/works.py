@@ -53,7 +53,7 @@ def taken(job: Job, output: str) -> Iterator[Taken]:
     """The readings of an output that teach something, as they stand now.
 
     What a repair may have changed is left out until it is read again, and so is what a change of
-    the drawing touches; a fail that passed later though nothing was put right stands as well.
+    the drawing touches; a fail that passed or was left later though nothing was put right stands.
     """
     for status in job.statuses.values():
         step, entry = status.step, status.entry
@@ -61,14 +61,14 @@ def taken(job: Job, output: str) -> Iterator[Taken]:
             step.target.output == output
             and step.item.compare in TEACHING
             and entry is not None
-            and status.state == "answered"
             and not status.second_look
         ):
             if _tells(entry) and not superseded(job, step, entry):
                 yield _taken(job, step, entry)
             failed = unexplained_fail(job, step)
             if failed is not None:
-                yield replace(_taken(job, step, failed), since_passed=True)
+                since = "passed" if status.state == "answered" else "was left"
+                yield replace(_taken(job, step, failed), since=since)
 
 
 def _tells(entry: Entry) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -93,6 +94,24 @@ def test_a_loop_without_a_circuit_is_a_fail_that_counts(tmp_path: Path) -> None:
     assert shorted.unexplained == unexplained
     assert shorted.verdict == "marginal"  # what a reading shows too little earns nothing
     assert shorted.lowest_v == pytest.approx(before.lowest_v, abs=1e-9)
+    session.close()
+
+
+@pytest.mark.parametrize("leave", [Session.skip, Session.not_applicable])
+def test_a_fail_is_not_undone_by_leaving_its_step(
+    leave: Callable[[Session, Step, str], object], tmp_path: Path
+) -> None:
+    session = walks.begin(tmp_path, "small-garden")
+    step = compared(session, "loop-resistance")
+    walks.walk_until(session, step)
+    walks.answer(session, step, "9 ohm")
+    before = will_it_work(session.job)["1"]
+    leave(session, step, "no time")
+    found = will_it_work(session.job)["1"]
+    where = f"loop-resistance at {step.target.box}"
+    assert found.unexplained == (f"{where} (failed, then was left with nothing put right)",)
+    assert (found.verdict, found.probability) == (before.verdict, before.probability)
+    assert found.verdict != "pass"
     session.close()
 
 

@@ -64,7 +64,7 @@ class Taken:
     gain_error: float = 0.0  # half-width, a fraction
     counts_error: float = 0.0  # half-width, SI
     mains_v: float | None = None  # as measured before it; None: as on the test day
-    since_passed: bool = False  # it failed, and passed later though nothing was put right
+    since: str = ""  # what became of a fail with nothing put right: "passed" or "was left"
 
 
 @dataclass(frozen=True, slots=True)
@@ -378,7 +378,7 @@ def _shifted(model: OutputModel, shifts: Mapping[str, float]) -> OutputModel:
 
 def _named(one: Taken) -> str:
     where = one.box or one.station or one.path or "terminals"
-    since = " (failed, then passed with nothing put right)" if one.since_passed else ""
+    since = f" (failed, then {one.since} with nothing put right)" if one.since else ""
     return f"{one.name} at {where}{since}"
 
 

@@ -96,12 +96,10 @@ def _read(entry: Entry, name: str, path: str, box: str, station: str) -> Taken:
         gain = f"{entry.instrument}/{entry.quantity}/{entry.instrument_resolution}"
         counts = (entry.instrument_counts or 0.0) * (entry.instrument_resolution or 0.0)
         counts += entry.instrument_offset or 0.0
-    as_drawn = entry.verdict == PASS
-    excess = 0.0
+    as_drawn, excess = entry.verdict == PASS, 0.0
     if entry.relation == "OL":  # only a loop fails by it: it is open
         excess = _OPEN_OHM
-    elif not as_drawn and entry.quantity == "voltage":
-        excess = max(0.0, (entry.low or 0.0) - value)
-    elif not as_drawn and entry.high is not None:
-        excess = max(0.0, value - entry.high)
+    elif not as_drawn and entry.expected is not None:
+        too_much = value - entry.expected
+        excess = max(0.0, -too_much if entry.quantity == "voltage" else too_much)
     return Taken(name, value, as_drawn, excess, path, box, station, gain, gain_error, counts)

@@ -97,6 +97,19 @@ def test_a_loop_without_a_circuit_is_a_fail_that_counts(tmp_path: Path) -> None:
     session.close()
 
 
+def test_all_that_a_failed_loop_has_too_much_lies_before_the_worst_set(tmp_path: Path) -> None:
+    """A loop read 5 ohm above what was expected counts with all of them, not from its range on."""
+    session = walks.begin(tmp_path, "small-garden")
+    step = compared(session, "loop-resistance")
+    walks.walk_until(session, step)
+    expected = session.job.expectation(step)
+    assert expected is not None
+    walks.answer(session, step, f"{expected.value + 5:.2f} ohm")
+    (failed,) = (one for one in taken(session.job, "1") if not one.as_drawn)
+    assert failed.excess == pytest.approx(5, abs=0.006)
+    session.close()
+
+
 @pytest.mark.parametrize("leave", [Session.skip, Session.not_applicable])
 def test_a_fail_is_not_undone_by_leaving_its_step(
     leave: Callable[[Session, Step, str], object], tmp_path: Path

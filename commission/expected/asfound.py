@@ -47,10 +47,9 @@ PASS, MARGINAL = "pass", "marginal"
 class Taken:
     """One settled reading of an output, in SI.
 
-    `name` is what it was compared with; one that is not `as_drawn` lies `excess` beyond the range
-    in which it would be, a loop above it and a voltage below it (0 on the other side, which earns
-    nothing). The gain error of a range is one variable for all its readings; the counts are new
-    each time.
+    `name` is what it was compared with; one that is not `as_drawn` lies `excess` beyond what was
+    expected, a loop above it and a voltage below it (0 on the other side, which earns nothing).
+    The gain error of a range is one variable for all its readings; the counts are new each time.
     """
 
     name: str

@@ -228,7 +228,7 @@ def long_path(loop_ohm: float) -> tuple[Works, Works, float]:
     model = AsFound(day, work, running)
     expected = sum(day.z_ohm(s).real for s in sheet.drawing.route("A", "B2"))
     spread = 2 * 0.15 / sqrt(3) * expected  # the estimate's ±15 % alone, k = 2
-    excess = loop_ohm - (expected + spread)
+    excess = loop_ohm - expected
     as_drawn = abs(loop_ohm - expected) <= spread
     taken = Taken(
         "loop-resistance", loop_ohm, as_drawn, 0.0 if as_drawn else max(0.0, excess), "A", "B2",

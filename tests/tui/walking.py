@@ -60,13 +60,17 @@ class Walk:
         return [(entry.type, entry.text) for entry in self.session.job.state.entries]
 
     async def until(self, condition: Callable[[], bool], words: str = "") -> None:
-        """Wait for a condition; fail with the screen when it does not come true."""
+        """Wait for a condition, and until everything has been dealt with."""
+        await self.soon(condition, words)
+        await self.pilot.pause()
+
+    async def soon(self, condition: Callable[[], bool], words: str = "") -> None:
+        """Wait for a condition alone; fail with the screen when it does not come true."""
         end = asyncio.get_running_loop().time() + LIMIT_S
         while not condition():
             if asyncio.get_running_loop().time() > end:
                 raise AssertionError(f"{words!r} did not come; the screen:\n{self.text}")
             await asyncio.sleep(0.003)
-        await self.pilot.pause()
 
     async def shows(self, words: str) -> None:
         """Wait until words stand on the screen."""

@@ -89,12 +89,12 @@ class Site:
         self.now += timedelta(days=1)
         return open_job(target, kind=kind, disk=Disk(), now=self.clock)
 
-    def walked(self, target: Path, kind: str, who: str = WRITER, *watching: str) -> Path:
+    def walked(self, target: Path, kind: str, who: str = WRITER) -> Path:
         """Walk a job of a kind to its end by keys, and sign it; returns the report."""
         session = self.opened(target, kind)
 
         async def scene(walk: Walk) -> None:
-            await name_people(walk, who, *watching)
+            await name_people(walk, who)
             while (step := first_open(session)) is not None:
                 await answer_by_keys(walk, step, good_answer)
             await walk.shows("Every step has been gone through")
@@ -130,10 +130,10 @@ def moved_on(form: Screen[Any], line: PickInput) -> bool:
     return form.focused not in (None, line)
 
 
-async def name_people(walk: Walk, who: str, watching: str = OBSERVER) -> None:
+async def name_people(walk: Walk, who: str) -> None:
     """Fill in the form that a new job begins with."""
     await walk.shows("Who enters the readings here")
-    await walk.press(who, "enter", watching, "enter", METER.id, "enter", "enter")
+    await walk.press(who, "enter", OBSERVER, "enter", METER.id, "enter", "enter")
     await walk.shows("step 1 of")
 
 

@@ -34,7 +34,8 @@ th { font-weight: bold; }
 .frame { table-layout: fixed; }
 .frame > tbody > tr { break-inside: auto; }
 .frame > * > tr > td { border: none; padding: 0; }
-.frame > thead > tr > td { border-bottom: 0.8pt solid #000; padding-bottom: 2pt; }
+.frame > thead > tr > td::after { content: ""; display: block; border-bottom: 0.8pt solid #000;
+  margin: 2pt 0 4pt; }
 .large { font-size: 11pt; font-weight: bold; border: 1.6pt solid #000; padding: 2pt 4pt; }
 small { font-size: 7.5pt; }
 @media screen { body { padding: 1em; } section + section { margin-top: 3em; } }

@@ -331,6 +331,7 @@ def _signoffs(review: Review) -> Iterator[Html]:
     )
     yield element(
         "div",
+        element("h2", text("This paper and its report file")),
         element("p", text(words)),
         element("div", code_square(review.sha256), kind="square"),
         element("p", text(review.sha256), kind="digest"),

@@ -117,6 +117,8 @@ def test_a_receipt_quotes_the_report_as_it_was_received() -> None:
 def test_the_square_holds_the_digest_and_so_does_the_text_below_it() -> None:
     content = signed()
     _owner, technical = pages(content)
+    (last,) = technical.all("div", "together")
+    assert last.all("h2")[0].text == "This paper and its report file"  # stands alone on its sheet
     (square,) = technical.all("div", "square")
     (path,) = square.all("path")
     assert read(modules_of(str(path.attributes["d"]))) == digest(content)

@@ -86,6 +86,20 @@ def test_the_people_step_proposes_who_is_at_work_and_enter_keeps_it(tmp_path: Pa
     play(session, scene)
 
 
+def test_typing_replaces_a_choice_that_was_walked_to(tmp_path: Path) -> None:
+    session = at(tmp_path, item("isolate"))
+
+    async def scene(walk: Walk) -> None:
+        await walk.press("down", "down")
+        assert walk.typed == "no"
+        await walk.press("1")
+        assert walk.typed == "1"
+        await walk.press("enter")
+        await walk.until(lambda: ("answer", "yes") in walk.kept(), "the answer")
+
+    play(session, scene)
+
+
 def test_typing_replaces_what_is_proposed(tmp_path: Path) -> None:
     session = at(tmp_path, item("people"))
 

@@ -27,7 +27,8 @@ Chosen = tuple[str, ...]  # the words of a command, as on the command line
 TITLE = "commission: two-wire decoder systems, step by step"
 ABOUT = """
 Each answer is on disk once it is kept: stop at any time, and go on from here. \
-Within a job, Esc opens the menu and Ctrl+Q comes back here. The samples are invented.
+Within a job, Enter keeps an answer, PgUp goes back a step, Esc opens the menu, Ctrl+Q comes \
+back here. The samples are invented.
 
 Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply. \
 Local codes and the authority having jurisdiction decide; limits here are defaults."""

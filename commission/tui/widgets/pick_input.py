@@ -101,14 +101,13 @@ class PickInput(Input):
         super().replace(visible(text), start, end)
 
     def _pick(self, step: int) -> None:
-        """Fill in the next or previous choice."""
+        """Fill in the next or previous choice; typing replaces it."""
         current = self.meant
         if current in self.choices:
             place = (self.choices.index(current) + step) % len(self.choices)
         else:
             place = 0 if step > 0 else len(self.choices) - 1
-        self.value = self.choices[place]
-        self.cursor_position = len(self.value)
+        self.propose(self.choices[place])
 
 
 def _stop(event: events.Key) -> None:

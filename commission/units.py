@@ -274,6 +274,11 @@ def show(value_si: float, unit: str, quantity: Quantity, digits: int = 3) -> str
     return f"{plain(in_unit(value_si, unit, quantity), digits)} {unit}".strip()
 
 
+def of_a_difference(quantity: Quantity) -> Quantity:
+    """What a step, an uncertainty or a gap is: half a degree of it is no temperature."""
+    return "temperature difference" if quantity == "temperature" else quantity
+
+
 def plain(value: float, digits: int = 3) -> str:
     """Return a number with about `digits` significant digits and no exponent.
 

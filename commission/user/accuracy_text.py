@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 
-from commission.units import Quantity, parse_quantity
-from commission.user.instruments import Range, step_quantity
+from commission.units import Quantity, of_a_difference, parse_quantity
+from commission.user.instruments import Range
 
 EXAMPLE = "to 40 ohm: 0.5 % + 2 x 0.01 ohm"
 _RANGE = re.compile(
@@ -27,7 +27,7 @@ def ranges(text: str, quantity: Quantity) -> tuple[Range, ...]:
         match = _RANGE.fullmatch(part)
         if match is None:
             raise ValueError(f"'{part}': write the accuracy like '{EXAMPLE}'")
-        steps = step_quantity(quantity)
+        steps = of_a_difference(quantity)
         for key, one in (("up_to", quantity), ("resolution", steps), ("offset", steps)):
             if match[key]:
                 parse_quantity(match[key], one)  # says what is wrong with the unit

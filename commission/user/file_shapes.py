@@ -12,8 +12,7 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from commission.text import clean
-from commission.units import Quantity, parse_quantity
-from commission.user.instruments import step_quantity
+from commission.units import Quantity, of_a_difference, parse_quantity
 
 Text = Annotated[str, AfterValidator(clean)]
 
@@ -59,7 +58,7 @@ class RangeRow(Table):
             text = getattr(self, key)
             if not text and key == "offset":
                 continue
-            quantity = self.quantity if key == "up_to" else step_quantity(self.quantity)
+            quantity = self.quantity if key == "up_to" else of_a_difference(self.quantity)
             value = parse_quantity(text, quantity)
             if value < 0 or (key == "up_to" and value == 0):
                 raise ValueError(f"{key} '{text}' is below what is possible")

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from commission.electrical.instruments import Accuracy
-from commission.units import Quantity, parse_quantity
+from commission.units import Quantity, of_a_difference, parse_quantity
 from commission.user.folder import config_folder
 
 if TYPE_CHECKING:
@@ -22,11 +22,6 @@ KIND = "commission instruments"
 FORMAT = 1
 FILE = "instruments.toml"
 _SLACK = 1 + 1e-9  # "200 ohm" holds a reading of 200 ohm, however either was rounded
-
-
-def step_quantity(quantity: Quantity) -> Quantity:
-    """What the steps of a reading are: half a degree is a difference, not a temperature."""
-    return "temperature difference" if quantity == "temperature" else quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +47,7 @@ class Range:
     @property
     def accuracy(self) -> Accuracy:
         """The accuracy in SI."""
-        steps = step_quantity(self.quantity)
+        steps = of_a_difference(self.quantity)
         return Accuracy(
             percent_of_reading=self.percent,
             counts=self.counts,

@@ -14,7 +14,7 @@ from commission.electrical.conformance import Limits, conformance, verdict
 from commission.electrical.distributions import error_sum
 from commission.electrical.instruments import Accuracy, ReadingError, reading_error
 from commission.expected.values import Expectation
-from commission.units import Quantity, Reading, in_unit, plain, show
+from commission.units import Quantity, Reading, in_unit, of_a_difference, plain, show
 
 PASS, FAIL, MARGINAL = "pass", "fail", "marginal"
 NOT_TESTED, NOT_APPLICABLE, RECORDED = "not tested", "not applicable", "recorded"
@@ -128,7 +128,7 @@ def _judge_interval(
     if low <= value <= high:
         u = (high - expected.value) / 2
         if error.half_width > abs(expected.value):
-            coarse = show(error.half_width, unit, quantity, 2)
+            coarse = show(error.half_width, unit, of_a_difference(quantity), 2)
             finding = (
                 f"this meter is too coarse here, ±{coarse}: use a lower range or another meter"
             )
@@ -156,10 +156,10 @@ def _judge_interval(
 
 
 def _scaled(value: float, unit: str, quantity: Quantity) -> str:
-    """A value for people in a unit of its size: no one reads 399998 ohm."""
+    """A gap for people in a unit of its size: no one reads 399998 ohm."""
     if quantity == "resistance" and value >= 1e4:
         unit = "Mohm" if value >= 1e6 else "kohm"
-    return show(value, unit, quantity, 2)
+    return show(value, unit, of_a_difference(quantity), 2)
 
 
 def judge_limit(expected: Expectation, value: float, error: ReadingError, unit: str) -> Judgement:

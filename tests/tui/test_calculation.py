@@ -46,6 +46,14 @@ def test_the_limit_of_the_earth_shows_what_the_electrodes_should_give(
     assert words in " ".join(text(session.job.sheet).split())
 
 
+def test_the_doubt_in_a_temperature_is_no_temperature(session: Session) -> None:
+    """±8 K, rectangular: u = 8 K/sqrt(3) = 4.619 K, in degrees Fahrenheit x 9/5 = 8.314."""
+    step = first(session, lambda step: step.item.compare == "soil-temperature")
+    soil = session.job.expectation(step)
+    assert soil is not None
+    assert "together u = 8.3 °F; range" in calculation(step, soil).plain
+
+
 def test_the_report_has_the_estimate_beside_the_limit(session: Session) -> None:
     walk_until(session, first(session, lambda step: step.item.compare == "earth-resistance"))
     (limit,) = (one for one in expectation_tables(session.job) if one["name"] == "earth-resistance")

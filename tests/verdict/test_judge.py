@@ -30,6 +30,14 @@ def expectation(sides: Sides, value: float, u: float = 0.0, name: str = "x") -> 
     )
 
 
+def test_how_far_off_a_temperature_is_no_temperature() -> None:
+    """From 50 to 68 °F are expected, 77 °F are read: 9 °F too warm, 5 K, and not 41 °F."""
+    soil = replace(expectation("interval", 15.0, 2.5), quantity="temperature")
+    found = judge(soil, parse_reading("77", "temperature", "°F"), None, "°F")
+    assert found.verdict == FAIL
+    assert found.finding.startswith("9.0 °F above the range")
+
+
 def verdict_on(expected: Expectation | None, typed: str, accuracy: Accuracy | None = None) -> str:
     """The verdict on a typed reading in ohm."""
     return judge(expected, parse_reading(typed, "resistance", "ohm"), accuracy, "ohm").verdict

@@ -17,7 +17,7 @@ from commission.job import Job, Status
 from commission.tui.keys import CALCULATION_KEYS
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.title import Title
-from commission.units import show
+from commission.units import of_a_difference, show
 from commission.verdict.judge import MARKS, interval_words
 
 Part = tuple[str, str] | str
@@ -121,13 +121,14 @@ def _worked_out(head: str, expectation: Expectation, unit: str) -> list[Part]:
 
 def _causes(expectation: Expectation, unit: str) -> list[Part]:
     parts: list[Part] = []
+    quantity = of_a_difference(expectation.quantity)
     total = sum(cause.u**2 for cause in expectation.budget) or 1.0
     for cause in expectation.budget:
         share = cause.u**2 / total
         bar = "█" * round(_BAR * share)
-        effect = show(cause.u, unit, expectation.quantity, 2)
+        effect = show(cause.u, unit, quantity, 2)
         parts.append(f"  {bar:<{_BAR}} {share * 100:3.0f} %  {effect:>12}  {cause.cause}\n")
-    together = show(expectation.u, unit, expectation.quantity, 2)
+    together = show(expectation.u, unit, quantity, 2)
     return [*parts, f"  together u = {together}; {_range_words(expectation)}\n"]
 
 

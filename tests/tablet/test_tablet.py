@@ -96,6 +96,9 @@ def test_a_walk_by_touch_and_keys_is_on_disk_and_asks_nobody_else(
                     await browser.type(words)
                 await browser.press("Enter")
             await browser.sees("People and roles")
+            await browser.press("o")
+            await browser.sees("Job: People and roles")  # as the large view heads it
+            await browser.press("o")
             await browser.type("Pat watches, Sam writes")
             await browser.press("Enter")
             await browser.sees("entry 1")

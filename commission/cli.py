@@ -41,7 +41,8 @@ def parser() -> argparse.ArgumentParser:
     """Every command with its arguments."""
     top = _Parser(
         prog="commission",
-        description="Commission a two-wire 24 V a.c. irrigation decoder system, step by step.",
+        description="Commission a two-wire 24 V a.c. irrigation decoder system, step by step.\n"
+        "Without a command: the start screen, from which everything can be begun.",
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

@@ -79,6 +79,7 @@ def test_every_command_has_help(capsys: Output, command: str) -> None:
 def test_help_names_every_command_the_exit_codes_and_the_caution(capsys: Output) -> None:
     code, out, _err = ran(capsys, "--help")
     assert code == 0
+    assert "Without a command: the start screen" in " ".join(out.split())
     for command in COMMANDS:
         assert f"\n    {command} " in out
     assert "0 done, 1 findings, 2 input or usage refused, 3 held by another, 4 could not" in out

@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from commission.checklist.plan import Step
+from commission.electrical.instruments import reading_error
 from commission.expected.asfound import Taken, Works
 from commission.job import Job
 from commission.record.entry import Entry
@@ -89,13 +90,11 @@ def _taken(job: Job, step: Step, entry: Entry) -> Taken:
 
 def _read(entry: Entry, name: str, path: str, box: str, station: str) -> Taken:
     value = entry.value or 0.0
-    counts = entry.digit or 0.0
+    counts = reading_error(entry.accuracy, value).counts_half_width
     gain, gain_error = "", 0.0
     if entry.instrument_percent is not None:
         gain_error = entry.instrument_percent / 100
         gain = f"{entry.instrument}/{entry.quantity}/{entry.instrument_resolution}"
-        counts = (entry.instrument_counts or 0.0) * (entry.instrument_resolution or 0.0)
-        counts += entry.instrument_offset or 0.0
     as_drawn, excess = entry.verdict == PASS, 0.0
     if entry.relation == "OL":  # only a loop fails by it: it is open
         excess = _OPEN_OHM

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
+from commission.checklist.plan import Step
 from commission.expected.model import working_case
 from commission.expected.netlist import netlist
 from commission.profile import (
     idle_profile,
+    idle_route,
     loops,
     station_profile,
     station_states,
@@ -18,7 +21,7 @@ from commission.profile import (
 )
 from commission.resources import samples
 from commission.session import Session
-from commission.tui.widgets.plot import loop_bar, plot
+from commission.tui.widgets.plot import legend, loop_bar, plot
 from tests import walks
 from tests.expected.test_netlist import simulated
 
@@ -41,9 +44,8 @@ def test_the_worst_solenoid_has_the_voltage_that_ngspice_finds(tmp_path: Path, s
         worst = job.sheet.drawing.stations[job.sheet.worst_sets[output.id][-1]]
         own = [found[f"coil_{coil.id.lower()}"] for coil in worst.solenoid]
         assert profile.coil_v == pytest.approx(min(own), rel=1e-6)
-        assert profile.box == worst.box
         # The decoder's output lies between box and coil: the box is never the lower one.
-        last = profile.points[-1]
+        last = profile.along(worst.path, worst.box).points[-1]
         assert last.worst_v is not None
         assert last.worst_v >= min(own) * (1 - 1e-9)
 
@@ -57,13 +59,13 @@ def test_voltages_fall_along_the_route_and_end_at_what_the_sheet_expects(
     step = walks.first(session, lambda step: step.item.compare == "station-voltage")
     expected = job.expectation(step)
     assert expected is not None
-    profile = station_profile(job, step.target.station)
+    station = job.sheet.drawing.stations[step.target.station]
+    profile = station_profile(job, station.id).along(station.path, station.box)
     last = profile.points[-1]
     assert (last.expected_v, last.low_v, last.high_v) == pytest.approx(
         (expected.value, expected.low, expected.high)
     )
-    tree = job.sheet.drawing.trees[profile.path]
-    assert last.distance_m == tree.distance_m(profile.box)
+    assert last.distance_m == job.sheet.drawing.trees[last.path].distance_m(station.box)
     for before, after in pairwise(profile.points):
         assert after.distance_m > before.distance_m
         assert after.expected_v < before.expected_v
@@ -80,8 +82,11 @@ def test_what_was_read_stands_where_it_was_read(tmp_path: Path) -> None:
     job = session.job
     together = worst_set_profile(job, "1")
     assert together is not None
-    assert [one.box for one in together.measured] == ["output", together.box]
-    idle = idle_profile(job, "A", "B4")
+    worst = job.sheet.drawing.stations[job.sheet.worst_sets["1"][-1]]
+    assert [one.box for one in together.measured] == ["output", worst.box]
+    assert together.along(worst.path, worst.box).measured == together.measured
+    assert together.along(worst.path, "B1").measured == together.measured[:1]
+    idle = idle_route(job, "A", "B4")
     assert [one.box for one in idle.measured] == ["output", "B4"]
     assert idle.running == ()
     assert idle.min_v is None
@@ -106,12 +111,12 @@ def test_loops_with_what_was_read(tmp_path: Path) -> None:
     walks.walk_until(session, loop)
     walks.answer(session, loop, "11.6")
     session.close()
-    first, second = loops(session.job)
+    first, second = (one for one in loops(session.job) if not one.is_reversed)
     expected = session.job.expectation(loop)
     assert expected is not None
     assert (first.expected_ohm, first.low_ohm) == (expected.value, expected.low)
     assert (first.end, first.read_ohm, first.verdict) == (loop.target.box, 11.6, "fail")
-    assert (second.read_ohm, second.verdict) == (None, "")
+    assert (second.read_ohm, second.entry, second.verdict) == (None, None, "not tested")
     drawn = "".join(part if isinstance(part, str) else part[0] for part in loop_bar(first))
     assert drawn.endswith("x►")
     assert "x" not in "".join(
@@ -136,8 +141,10 @@ def test_a_plot_keeps_to_its_place_and_shows_all_that_is_in_it(
     session = walks.begin(tmp_path, "small-garden")
     walks.walk_to_the_end(session)
     session.close()
-    profile = worst_set_profile(session.job, "1")
-    assert profile is not None
+    whole = worst_set_profile(session.job, "1")
+    assert whole is not None
+    worst = session.job.sheet.drawing.stations[session.job.sheet.worst_sets["1"][-1]]
+    profile = whole.along(worst.path, worst.box)
     lines = plot(profile, lambda length_m: f"{length_m:.0f} m", width, height).plain.split("\n")
     assert max(len(line) for line in lines) <= max(width, 18)
     assert len(lines) == max(height, 7)
@@ -146,3 +153,49 @@ def test_a_plot_keeps_to_its_place_and_shows_all_that_is_in_it(
         assert mark in text
     least = next(line for line in lines if "╌" in line)
     assert least.startswith("20.0 V" if width < 20 else " 20.0 V")
+
+
+def compared(session: Session, name: str) -> list[Step]:
+    """The steps whose readings are compared with that."""
+    return [step for step in session.job.plan.steps if step.item.compare == name]
+
+
+def test_readings_stand_beside_what_was_expected_at_the_mains_read_then(tmp_path: Path) -> None:
+    """With nothing running voltages go with the mains (superposition), but for the standby drop."""
+    session = walks.begin(tmp_path, "small-garden")
+    walks.walk_to_the_end(session)
+    before = idle_profile(session.job, "1")
+    (mains,) = compared(session, "mains-voltage")
+    first_v = session.job.conditions.mains_v["1"]
+    walks.answer(session, mains, "110")
+    assert idle_profile(session.job, "1") == before
+    ends = compared(session, "end-voltage")
+    end = next(step for step in ends if step.target.scope == "end" and step.target.box == "B4")
+    walks.answer(session, end, walks.good_answer(session, end))
+    session.close()
+    whole, route = idle_profile(session.job, "1"), idle_route(session.job, "A", "B4")
+    assert whole.along("A", "B4") == route
+    for then, now in zip(before.points, whole.points, strict=True):
+        low, high = (edge * 110 / first_v for edge in (0.97, 1.03))
+        assert low * then.expected_v < now.expected_v < high * then.expected_v
+        assert now.expected_v < then.expected_v
+    last = {(p.path, p.box): (p.low_v, p.high_v) for p in before.points}
+    for one in whole.measured:
+        again = (one.path, one.box) == ("A", "B4")
+        assert one.verdict == "pass"
+        assert one.range_then == (None if again else pytest.approx(last[one.path, one.box]))
+    assert idle_route(session.job, "A", "B6") == before.along("A", "B6")
+
+
+def test_a_plot_shows_the_range_of_then(tmp_path: Path) -> None:
+    session = walks.begin(tmp_path, "small-garden")
+    walks.walk_to_the_end(session)
+    (mains,) = compared(session, "mains-voltage")
+    walks.answer(session, mains, "100")
+    session.close()
+    assert "▒" not in legend(idle_route(session.job, "A", "B4"))
+    route = idle_route(session.job, "A", "B4")
+    then = replace(route.measured[0], range_then=(30.0, 31.0), volts=30.5)
+    profile = replace(route, measured=(then,))
+    assert "▒" in plot(profile, str, 75, 30).plain
+    assert "▒" in legend(profile)

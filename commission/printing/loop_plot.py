@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from collections.abc import Iterator, Sequence
+from typing import Final
 
 from commission.printing.page import Html
 from commission.printing.svg import Scale, drawing, line, polygon, shape, shortened, words_at
+from commission.profile import Loop
+from commission.report.shown import as_read
 
 _ROW: Final = 16
 _WIDTH, _LEFT, _RIGHT = 560, 120, 400
@@ -16,58 +17,12 @@ _LEAST: Final = 0.05  # the scale reaches at least so far to either side, as a f
 _BEYOND: Final = 2.5  # times the widest range; a reading farther off points out at the edge
 
 
-@dataclass(frozen=True, slots=True)
-class Loop:
-    """A loop reading with its expectation, in ohm; "accepted" counts the meter's own error in."""
-
-    place: str
-    expected_ohm: float
-    low_ohm: float
-    high_ohm: float
-    accepted_low_ohm: float
-    accepted_high_ohm: float
-    measured_ohm: float | None
-    measured: str
-    verdict: str
-
-    def off(self, ohm: float) -> float:
-        """How far a value lies from what was expected, as a fraction of that."""
-        return ohm / self.expected_ohm - 1.0
-
-
-def loops_of(report: Mapping[str, Any]) -> list[Loop]:
-    """Every loop reading of a report, in the order of its paths and ends."""
-    return [
-        _loop(path["id"], end["box"], reading)
-        for path in report.get("path", [])
-        for end in path.get("end", [])
-        for reading in end.get("reading", [])
-        if "expected_ohm" in reading and reading["expected_ohm"] > 0
-    ]
-
-
-def _loop(path: str, box: str, reading: Mapping[str, Any]) -> Loop:
-    low, high = reading["low_ohm"], reading["high_ohm"]
-    reversed_too = " reversed" if str(reading.get("step", "")).endswith("reversed") else ""
-    return Loop(
-        place=f"{path}, {box}{reversed_too}",
-        expected_ohm=reading["expected_ohm"],
-        low_ohm=low,
-        high_ohm=high,
-        accepted_low_ohm=reading.get("accepted_low_ohm", low),
-        accepted_high_ohm=reading.get("accepted_high_ohm", high),
-        measured_ohm=reading.get("measured_ohm"),
-        measured=str(reading.get("measured", "not read")),
-        verdict=str(reading["verdict"]),
-    )
-
-
 def loop_drawings(loops: Sequence[Loop]) -> list[Html]:
     """The readings drawn, some twenty to a drawing."""
     widest = max(
         abs(one.off(ohm)) for one in loops for ohm in (one.accepted_low_ohm, one.accepted_high_ohm)
     )
-    farthest = max(abs(one.off(one.measured_ohm or one.expected_ohm)) for one in loops)
+    farthest = max(abs(one.off(one.read_ohm or one.expected_ohm)) for one in loops)
     reach = max(_LEAST, min(max(widest, farthest) * 1.1, widest * _BEYOND))
     across = Scale(-reach, reach, _LEFT, _RIGHT)
     pieces = [loops[n : n + _ROWS_EACH] for n in range(0, len(loops), _ROWS_EACH)]
@@ -102,7 +57,7 @@ def _axis(across: Scale, bottom: float) -> Iterator[Html]:
 
 
 def _row(one: Loop, across: Scale, y: float) -> Iterator[Html]:
-    yield words_at(_LEFT - 6, y + 3, shortened(one.place, 22), anchor="end")
+    yield words_at(_LEFT - 6, y + 3, shortened(_place(one), 22), anchor="end")
     low, high = across.at(one.off(one.low_ohm)), across.at(one.off(one.high_ohm))
     yield shape("rect", kind="band", x=low, y=y - 5, width=high - low, height=10)
     wide_low = across.at(one.off(one.accepted_low_ohm))
@@ -110,11 +65,16 @@ def _row(one: Loop, across: Scale, y: float) -> Iterator[Html]:
     yield line(wide_low, y, wide_high, y)
     for x in (wide_low, wide_high):
         yield line(x, y - 3, x, y + 3)
-    if one.measured_ohm is not None:
-        off = one.off(one.measured_ohm)
+    if one.read_ohm is not None:
+        off = one.off(one.read_ohm)
         yield _mark(across.at(off), y) if abs(off) <= across.high else _beyond(off, across, y)
-    words = f"{one.measured}, expected {one.expected_ohm:.3g}"
+    read = as_read(one.entry) if one.entry else "not read"
+    words = f"{read}, expected {one.expected_ohm:.3g}"
     yield words_at(_RIGHT + 6, y + 3, shortened(f"{words}: {one.verdict}", 36), "small")
+
+
+def _place(one: Loop) -> str:
+    return f"{one.path}, {one.end}{' reversed' if one.is_reversed else ''}"
 
 
 def _beyond(off: float, across: Scale, y: float) -> Html:

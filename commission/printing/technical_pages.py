@@ -7,13 +7,15 @@ from typing import Any, Final
 
 from commission.job import Job
 from commission.printing.code_square import code_square
-from commission.printing.loop_plot import loop_drawings, loops_of
+from commission.printing.loop_plot import loop_drawings
 from commission.printing.owner_page import Report, described, length_words
 from commission.printing.page import Html, element, table, text
 from commission.printing.path_drawing import path_drawing
-from commission.printing.voltage_profile import profile_drawing, voltage_profile
+from commission.printing.voltage_profile import profile_drawing
+from commission.profile import idle_profile, loops, worst_set_profile
 from commission.report.finding import EXCEPTION, NOT_DONE, OPEN_DEFECT, PRACTICE, Finding
 from commission.report.review import Review
+from commission.site.schema import ROOT
 from commission.verdict.judge import MARKS
 
 Table = Mapping[str, Any]
@@ -29,7 +31,7 @@ def technical_pages(report: Report, review: Review, job: Job) -> Iterator[Html]:
     for path in report.get("path", []):
         yield from _path(report, job, path)
     yield from _works(report, job)
-    yield from _loops(report)
+    yield from _loops(job)
     yield from _earth(report["earth"])
     yield from _stations(report)
     yield from _other(report)
@@ -130,21 +132,30 @@ def _works(report: Report, job: Job) -> Iterator[Html]:
         if "designed_words" in one:
             yield element("p", text(f"As designed, before any reading: {one['designed_words']}"))
     for output in job.site.output:
-        profile = voltage_profile(job, output.id)
-        if profile is not None:
-            numbers = ", ".join(map(str, profile.stations))
-            words = f"Output {output.id}: voltage at the boxes with its worst set running: "
-            yield element("p", text(f"{words}stations {numbers}"), kind="drawn")
-            yield profile_drawing(profile, unit)
+        yield from _voltages(job, output.id, unit)
     for one in report.get("worst_set", []):
         yield from readings(one.get("reading", []))
 
 
-def _loops(report: Report) -> Iterator[Html]:
-    loops = loops_of(report)
-    if loops:
+def _voltages(job: Job, output: str, unit: str) -> Iterator[Html]:
+    """With the worst set running, and with nothing running where that was read at any box."""
+    words = f"Output {output}: voltage at the boxes with"
+    together, idle = worst_set_profile(job, output), idle_profile(job, output)
+    if together is not None:
+        numbers = ", ".join(map(str, sorted(together.running)))
+        told = f"{words} its worst set running: stations {numbers}"
+        yield element("p", text(told), kind="drawn")
+        yield profile_drawing(together, unit)
+    if any(one.box != ROOT for one in idle.measured):
+        yield element("p", text(f"{words} nothing running"), kind="drawn")
+        yield profile_drawing(idle, unit)
+
+
+def _loops(job: Job) -> Iterator[Html]:
+    found = loops(job)
+    if found:
         yield element("h2", text("Loop resistance of each end, off from what was expected"))
-        yield from loop_drawings(loops)
+        yield from loop_drawings(found)
 
 
 def _earth(earth: Table) -> Iterator[Html]:

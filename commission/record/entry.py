@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from commission.electrical.instruments import Accuracy
+
 KIND = "commission record"
 FORMAT = 1
 
@@ -110,3 +112,15 @@ class Entry:
     written_with: int | None = None
     previous: str = ""
     sha256: str = ""
+
+    @property
+    def accuracy(self) -> Accuracy:
+        """The accuracy of its instrument; one count of the last digit where none is known."""
+        if self.instrument_percent is None:
+            return Accuracy(0.0, 1.0, self.digit or 0.0)
+        return Accuracy(
+            self.instrument_percent,
+            self.instrument_counts or 0.0,
+            self.instrument_resolution or 0.0,
+            self.instrument_offset or 0.0,
+        )

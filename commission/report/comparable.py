@@ -15,7 +15,7 @@ from commission.checklist.plan import Step
 from commission.electrical.conductors import COPPER_PER_K, at_temperature
 from commission.electrical.distributions import rectangular_u
 from commission.electrical.earth import slope_method
-from commission.electrical.instruments import Accuracy, reading_error
+from commission.electrical.instruments import reading_error
 from commission.electrical.solenoids import coil_z_ohm
 from commission.electrical.sources import FORMULA_SET
 from commission.electrical.uncertainty import Budget, Contribution, budget
@@ -63,18 +63,6 @@ def difference(then: Comparable, now: Comparable) -> Budget:
     return budget(now.value - then.value, (*now.parts, *then.times(-1.0).parts))
 
 
-def accuracy_of(entry: Entry) -> Accuracy:
-    """The accuracy that stands in an entry; one count of the last digit where none does."""
-    if entry.instrument_percent is None:
-        return Accuracy(0.0, 1.0, entry.digit or 0.0)
-    return Accuracy(
-        entry.instrument_percent,
-        entry.instrument_counts or 0.0,
-        entry.instrument_resolution or 0.0,
-        entry.instrument_offset or 0.0,
-    )
-
-
 def gain_name(entry: Entry, day: str) -> str:
     """The cause behind a meter's percentage: one for each instrument, quantity and range.
 
@@ -89,7 +77,7 @@ def gain_name(entry: Entry, day: str) -> str:
 def as_read(entry: Entry, day: str) -> Comparable:
     """A reading as it is, with the meter's errors."""
     value = entry.value or 0.0
-    error = reading_error(accuracy_of(entry), value)
+    error = reading_error(entry.accuracy, value)
     return Comparable(
         value,
         (
@@ -205,7 +193,7 @@ def by_slope(entries: tuple[Entry, ...], day: str) -> Comparable | None:
         found = slope_method(r20, r40, r60)
     except ValueError:
         return None
-    error = slope_error((r20, r40, r60), found.resistance_ohm, accuracy_of(entries[-1]))
+    error = slope_error((r20, r40, r60), found.resistance_ohm, entries[-1].accuracy)
     parts = (
         Contribution(gain_name(entries[-1], day), error.gain_half_width),
         Contribution(f"counts of the slope method {day}", error.counts_half_width),

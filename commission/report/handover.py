@@ -12,7 +12,7 @@ from typing import Literal
 
 from commission.job import Job, Status
 from commission.record.entry import Entry
-from commission.report.comparable import accuracy_of, as_read
+from commission.report.comparable import as_read
 from commission.report.shown import as_read as as_shown
 from commission.units import in_unit, plain, show
 from commission.verdict.judge import FAIL, MARGINAL, PASS
@@ -96,7 +96,7 @@ def _beside_limit(entry: Entry, value: float, limit: float) -> str:
     shown = plain(in_unit(limit, entry.unit, quantity))  # type: ignore[arg-type]
     words = f"it passed then with {as_shown(entry)}, {apart} from its limit of {shown}"
     u = as_read(entry, "then").u
-    if u and accuracy_of(entry).percent_of_reading:
+    if u and entry.accuracy.percent_of_reading:
         words += f", {abs(value - limit) / u:.1f} standard uncertainties of the meter"
     return words
 

@@ -17,7 +17,6 @@ from commission.record.entry import Entry
 from commission.record.replay import states_before
 from commission.redrawn import drawing_then
 from commission.report.agreement import same_number
-from commission.report.comparable import accuracy_of
 from commission.text import visible
 
 _REMEDY = "ask the signer for the record; until it is explained, trust none of this report"
@@ -52,7 +51,7 @@ def _differs(job: Job, entry: Entry) -> str:
         return f"it answers a step that this job has not: {visible(entry.step, 60)}"
     try:
         reading = read_answer(step, entry.text)
-        judgement = judge_answer(job, step, entry.text, reading, accuracy_of(entry))
+        judgement = judge_answer(job, step, entry.text, reading, entry.accuracy)
     except ValueError as error:
         return f"its text is no answer to its step: {visible(str(error), 100)}"
     if entry.verdict != judgement.verdict:

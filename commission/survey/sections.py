@@ -10,7 +10,7 @@ from commission.bundle.choice import decide
 from commission.bundle.place import Lines, by_murray_m, by_varley_m
 from commission.bundle.section import Conductor, Decision, Section, State, Test
 from commission.electrical import conductors
-from commission.electrical.instruments import Accuracy, half_width
+from commission.electrical.instruments import half_width
 from commission.expected.inputs import LENGTH_ERROR, conductor
 from commission.record.entry import Entry
 from commission.site.schema import ROOT, OldConductor, Path, Segment, Site
@@ -193,11 +193,7 @@ def _ohm(test: Test, entry: Entry) -> float:
 
 def meter_ohm(entry: Entry) -> float:
     """How far a reading may be off by its meter; by a count when nothing is known of it [ohm]."""
-    percent = entry.instrument_percent or 0.0
-    counts = 1.0 if entry.instrument_counts is None else entry.instrument_counts
-    resolution = entry.instrument_resolution or entry.digit or 0.0
-    meter = Accuracy(percent, counts, resolution, entry.instrument_offset or 0.0)
-    return half_width(meter, entry.value or 0.0)
+    return half_width(entry.accuracy, entry.value or 0.0)
 
 
 def kind_of(path: Path, one: OldConductor) -> str:

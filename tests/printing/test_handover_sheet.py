@@ -6,6 +6,7 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -17,9 +18,10 @@ from commission.expected.netlist import netlist
 from commission.job import Job
 from commission.printing.code_square import code_square
 from commission.printing.handover_sheet import handover_sheet
-from commission.printing.loop_plot import Loop, loop_drawings, loops_of
+from commission.printing.loop_plot import loop_drawings
 from commission.printing.svg import Scale, around, round_step
-from commission.printing.voltage_profile import profile_drawing, voltage_profile
+from commission.printing.voltage_profile import profile_drawing
+from commission.profile import Loop, idle_profile, loops, worst_set_profile
 from commission.report.reading import examined
 from commission.report.review import Review, review
 from commission.units import in_unit
@@ -192,12 +194,12 @@ def test_practice_and_doubts_stand_in_the_head_that_every_sheet_repeats() -> Non
 def test_the_profile_at_the_worst_is_what_a_circuit_simulator_says(tmp_path: Path) -> None:
     """Independent: ngspice solves the worst set in inrush; coils sit straight across the pair."""
     _report, _review, job = looked_at(signed())
-    profile = voltage_profile(job, "1")
+    profile = worst_set_profile(job, "1")
     assert profile is not None
     coils = simulated(netlist(models(job.sheet)), tmp_path)
     kinds = job.site.decoder_kind
     assert all(kinds[one.decoder].output_resistance_ohm == 0 for one in job.site.station)
-    at_boxes = [far.worst_v for _path, _near, far in profile.legs]
+    at_boxes = [point.worst_v for point in profile.points if point.worst_v is not None]
     for volts in coils.values():
         assert any(one == pytest.approx(volts, rel=1e-6) for one in at_boxes)
     assert min(at_boxes) == pytest.approx(min(coils.values()), rel=1e-6)
@@ -205,24 +207,27 @@ def test_the_profile_at_the_worst_is_what_a_circuit_simulator_says(tmp_path: Pat
 
 def test_the_profile_runs_along_the_cable_and_falls() -> None:
     _report, _review, job = looked_at(signed("two-paths"))
-    profile = voltage_profile(job, "1")
+    profile = worst_set_profile(job, "1")
     assert profile is not None
     segments = [s for path in job.site.path for s in path.segment]
-    assert len(profile.legs) == len(segments)
-    assert sorted(far.distance_m - near.distance_m for _p, near, far in profile.legs) == (
+    legs = list(profile.legs())
+    assert len(legs) == len(segments)
+    assert sorted(far.distance_m - near.distance_m for near, far in legs) == (
         pytest.approx(sorted(one.length_m for one in segments))
     )
-    for _path, near, far in profile.legs:
+    for near, far in legs:
         assert far.expected_v < near.expected_v
+        assert near.worst_v is not None
+        assert far.worst_v is not None
         assert far.worst_v < near.worst_v
         assert far.low_v < far.expected_v < far.high_v
-    assert [one.verdict for one in profile.read] == ["pass", "pass"]
-    assert profile.read[0].distance_m == 0
+    assert [one.verdict for one in profile.measured] == ["pass", "pass"]
+    assert profile.measured[0].distance_m == 0
 
 
 def test_a_point_is_drawn_where_its_numbers_are() -> None:
     _report, _review, job = looked_at(signed(faulty=True))
-    profile = voltage_profile(job, "1")
+    profile = worst_set_profile(job, "1")
     assert profile is not None
     root = read_html(profile_drawing(profile, "ft"))
     dots = root.all("circle", "reading")
@@ -232,19 +237,66 @@ def test_a_point_is_drawn_where_its_numbers_are() -> None:
     low_dot = max(float(str(dot.attributes["cy"])) for dot in dots)
     assert low_dot == pytest.approx(low + (high - low) * (24 - 22) / (28 - 22), abs=0.1)
     assert "24.0 V fail" in root.text
-    far_ft = in_unit(max(far.distance_m for _p, _n, far in profile.legs), "ft", "length")
+    far_ft = in_unit(max(point.distance_m for point in profile.points), "ft", "length")
     assert far_ft == pytest.approx(85 + 140 + 160 + 75)
 
 
+def test_voltages_at_the_ends_stand_beside_what_was_expected_with_nothing_running() -> None:
+    _report, _review, job = looked_at(signed())
+    profile = idle_profile(job, "1")
+    drawn = profile_drawing(profile, "ft")
+    root = read_html(drawn)
+    dots = {round(float(str(one.attributes["cx"])), 1) for one in root.all("circle", "reading")}
+    ends = [one.distance_m for one in profile.measured if one.box != "output"]
+    assert len(dots) == 3  # the terminals and two ends
+    assert [one.text for one in root.all("text", "bold")] == [
+        f"{one.volts:.1f} V pass" for one in profile.measured
+    ]
+    across = sorted(dots)
+    assert (across[2] - across[0]) / (across[1] - across[0]) == pytest.approx(
+        max(ends) / min(ends), rel=1e-3
+    )
+    assert "minimum" not in root.text
+    assert "inrush" not in root.text
+    assert not root.all("line", "dashed")
+    assert drawn in sheet_of(signed())
+
+
+def test_a_reading_taken_at_other_mains_has_the_range_of_then_behind_it() -> None:
+    _report, _review, job = looked_at(signed())
+    profile = idle_profile(job, "1")
+    assert "read then" not in profile_drawing(profile, "ft")
+    then = replace(profile.measured[0], range_then=(24.0, 26.0), volts=25.0)
+    root = read_html(profile_drawing(replace(profile, measured=(then,)), "ft"))
+    assert "expected at the mains or soil read then" in root.text
+    (bar, _in_the_key) = root.all("rect", "paper")
+    (dot,) = root.all("circle", "reading")
+    top = float(str(bar.attributes["y"]))
+    middle = top + float(str(bar.attributes["height"])) / 2
+    assert float(str(dot.attributes["cy"])) == pytest.approx(middle, abs=0.02)
+
+
+def test_of_many_readings_only_what_is_no_pass_is_told_in_words() -> None:
+    _report, _review, job = looked_at(signed("two-paths"))
+    profile = idle_profile(job, "1")
+    bad = replace(profile.measured[-1], verdict="fail")
+    many = replace(profile, measured=(*profile.measured[:-1], bad))
+    root = read_html(profile_drawing(many, "ft"))
+    assert len(root.all("circle", "reading")) == len(many.measured)
+    assert len(many.measured) > 3
+    assert [one.text for one in root.all("text", "bold")] == [f"{bad.volts:.1f} V fail"]
+
+
 def test_a_loop_lies_in_its_band_or_points_out_of_the_drawing() -> None:
-    loops = loops_of(tomllib.loads(signed(faulty=True).decode()))
-    assert [one.verdict for one in loops] == ["pass", "pass", "fail", "fail"]
-    (drawn,) = loop_drawings(loops)
+    _report, _review, job = looked_at(signed(faulty=True))
+    found = loops(job)
+    assert [one.verdict for one in found] == ["pass", "pass", "fail", "fail"]
+    (drawn,) = loop_drawings(found)
     root = read_html(drawn)
     marks = [_middle(one) for one in root.all("polygon", "reading")]
     bands = [_ends(one) for one in root.all("rect", "band")]
     lines = [float(str(one.attributes["x1"])) for one in root.all("line", "thin")]
-    good, bad = marks[-len(loops) :][:2], marks[-len(loops) :][2]
+    good, bad = marks[-len(found) :][:2], marks[-len(found) :][2]
     assert all(low < mark < high for mark, (low, high) in zip(good, bands[-4:], strict=False))
     assert bad > max(lines)
     assert "5.9 ohm, expected 2.32: fail" in root.text
@@ -264,7 +316,7 @@ def _ends(band: Element) -> tuple[float, float]:
 
 
 def test_how_far_off_a_loop_is_counts_from_what_was_expected() -> None:
-    half = Loop("A, B1", 2.0, 1.9, 2.1, 1.9, 2.1, 2.1, "2.1 ohm", "pass")
+    half = Loop("A", "B1", False, 2.0, 1.9, 2.1, 1.9, 2.1, 2.1, None, "pass")
     assert half.off(2.1) == pytest.approx(0.05)
 
 

@@ -18,7 +18,7 @@ from commission.job import Job
 from commission.picture import OPEN
 from commission.profile import (
     Profile,
-    idle_profile,
+    idle_route,
     loops,
     station_profile,
     station_states,
@@ -26,7 +26,7 @@ from commission.profile import (
 )
 from commission.tui.keys import PROFILE_KEYS
 from commission.tui.theme import VERDICT_STYLE
-from commission.tui.widgets.plot import LEGEND, Part, loop_bar, plot
+from commission.tui.widgets.plot import Part, legend, loop_bar, plot
 from commission.tui.widgets.title import Title
 from commission.units import in_unit, show
 from commission.verdict.judge import FAIL, MARGINAL, MARKS, NOT_TESTED, PASS
@@ -113,18 +113,21 @@ class ProfileScreen(ModalScreen[None]):
         if profile is None:
             return Content(f"Output {output} has no stations.")
         numbers = ", ".join(str(number) for number in profile.running)
-        return self._plotted(f"Worst set of output {output}: stations {numbers}", profile)
+        worst = self._job.sheet.drawing.stations[self._job.sheet.worst_sets[output][-1]]
+        title = f"Worst set of output {output}: stations {numbers}"
+        return self._plotted(title, profile.along(worst.path, worst.box))
 
     def _station(self) -> Content:
         station = self._job.sheet.drawing.stations[self._place[0]]
         profile = station_profile(self._job, station.id)
         others = [str(number) for number in profile.running if number != station.number]
         beside = f" with {', '.join(others)}, which always run" if others else ""
-        return self._plotted(f"Station {station.number} running{beside}", profile)
+        title = f"Station {station.number} running{beside}"
+        return self._plotted(title, profile.along(station.path, station.box))
 
     def _idle(self) -> Content:
         path, end = self._place
-        return self._plotted("Nothing running", idle_profile(self._job, path, end))
+        return self._plotted("Nothing running", idle_route(self._job, path, end))
 
     def _plotted(self, title: str, profile: Profile) -> Content:
         worst = ""
@@ -134,16 +137,17 @@ class ProfileScreen(ModalScreen[None]):
                 f"\nAt the solenoid in inrush, as drawn: {profile.coil_v:.1f} V, needs "
                 f"{profile.min_v:.1f} V: {'enough' if holds else 'TOO LITTLE'}"
             )
-        words = f"{title}, along path {profile.path} to {profile.box}{worst}"
+        end = profile.points[-1]
+        words = f"{title}, along path {end.path} to {end.box}{worst}"
         drawn = plot(profile, self._length, self.size.width - 5, self.size.height - _EDGES)
-        return Content.assemble((words, "bold"), "\n", drawn, "\n", (LEGEND, "$quiet"))
+        return Content.assemble((words, "bold"), "\n", drawn, "\n", (legend(profile), "$quiet"))
 
     def _length(self, length_m: float) -> str:
         unit = "ft" if self._job.site.site.units == "US" else "m"
         return f"{in_unit(length_m, unit, 'length'):.0f} {unit}"
 
     def _loops(self) -> Content:
-        found = loops(self._job)
+        found = [loop for loop in loops(self._job) if not loop.is_reversed]
         if not found:
             return Content("No loop is asked for in this job.")
         parts: list[Part] = [
@@ -152,10 +156,10 @@ class ProfileScreen(ModalScreen[None]):
         for loop in found:
             low, high = (show(ohm, "ohm", "resistance", 3) for ohm in (loop.low_ohm, loop.high_ohm))
             parts += [f"\n{loop.path} {loop.end:<16.16} ", *loop_bar(loop), " "]
-            if loop.verdict:
+            if loop.entry:
                 words = f"{MARKS[loop.verdict]} {loop.verdict}"
                 parts.append((words, VERDICT_STYLE.get(loop.verdict, "")))
-            read = f"read {loop.text}" if loop.text else "not read yet"
+            read = f"read {loop.entry.text}" if loop.entry else "not read yet"
             parts += [f"\n    expected {low.removesuffix(' ohm')} to {high}, {read}\n"]
         return Content.assemble(*parts)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from math import ceil, floor
 
@@ -12,16 +13,22 @@ from commission.profile import Loop, Measured, Point, Profile
 from commission.tui.theme import VERDICT_STYLE
 from commission.verdict.judge import MARKS
 
-RANGE, WORST, LEAST = "░", "•", "╌"
+RANGE, WORST, LEAST, THEN = "░", "•", "╌", "▒"
 _LINE = "▔─▁"  # the upper, the middle and the lower third of a cell
 _LEFT = 8  # columns for the voltages
 _EMPTY = ("", "")
 Cell = tuple[str, str]  # a character and its style
 Part = tuple[str, str] | str
-LEGEND = (
+_LEGEND = (
     f"{RANGE} range expected  ─ expected, settled  {WORST} in inrush, lowest mains, warmest soil\n"
     f"{LEAST} least at the solenoid   read: + pass  x fail  ? marginal"
 )
+
+
+def legend(profile: Profile) -> str:
+    """What the characters of a plot mean."""
+    then = any(one.range_then for one in profile.measured)
+    return f"{_LEGEND}\n{THEN} expected at the mains or soil read then" if then else _LEGEND
 
 
 def plot(profile: Profile, length: Callable[[float], str], width: int, height: int) -> Content:
@@ -43,7 +50,7 @@ class _Scale:
         self._profile, self.columns, self.rows = profile, columns, rows
         points = profile.points
         volts = [v for p in points for v in (p.low_v, p.high_v, p.worst_v) if v is not None]
-        volts += [one.volts for one in profile.measured]
+        volts += [v for one in profile.measured for v in (one.volts, *(one.range_then or ()))]
         volts += [profile.min_v] if profile.min_v is not None else []
         self._low = floor(min(volts) * 2) / 2
         self._high = max(ceil(max(volts) * 2) / 2, self._low + 1)
@@ -88,8 +95,13 @@ class _Scale:
         return grid
 
     def _read(self, grid: list[list[Cell]], one: Measured) -> None:
-        style = VERDICT_STYLE.get(one.verdict, "bold")
-        grid[self._place(one.volts)[0]][self.column(one.distance_m)] = (MARKS[one.verdict], style)
+        """A reading, in the range it was compared with where that is not the one of the curve."""
+        style, column = VERDICT_STYLE.get(one.verdict, "bold"), self.column(one.distance_m)
+        if one.range_then:
+            last, first = (self._place(volts)[0] for volts in one.range_then)
+            for row in range(first, last + 1):
+                grid[row][column] = (THEN, "")
+        grid[self._place(one.volts)[0]][column] = (MARKS[one.verdict], style)
 
 
 def _between(points: Sequence[Point], distance_m: float) -> Point:
@@ -101,13 +113,13 @@ def _between(points: Sequence[Point], distance_m: float) -> Point:
             worst = None
             if left.worst_v is not None and right.worst_v is not None:
                 worst = left.worst_v + t * (right.worst_v - left.worst_v)
-            return Point(
-                right.box,
-                distance_m,
-                left.expected_v + t * (right.expected_v - left.expected_v),
-                left.low_v + t * (right.low_v - left.low_v),
-                left.high_v + t * (right.high_v - left.high_v),
-                worst,
+            return replace(
+                right,
+                distance_m=distance_m,
+                expected_v=left.expected_v + t * (right.expected_v - left.expected_v),
+                low_v=left.low_v + t * (right.low_v - left.low_v),
+                high_v=left.high_v + t * (right.high_v - left.high_v),
+                worst_v=worst,
             )
     return points[-1]
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from commission.job import Job, Status
 from commission.site.schema import ROOT
 from commission.site.tree import PathTree
-from commission.units import in_unit
+from commission.units import length_words
 from commission.verdict.judge import FAIL, MARGINAL, MARKS, NOT_TESTED, PASS
 
 OPEN = "open"
@@ -114,11 +114,10 @@ def _row(job: Job, tree: PathTree, box: str, branch: str, hidden: int, steps: Pl
     is_end = not tree.children[box]
     end = Found("end", _state(steps.get(("end", box), ()))) if is_end else None
     there = [_state(steps.get(("box", box), ())), *(one.verdict for one in stations)]
-    unit = "ft" if job.site.site.units == "US" else "m"
     return BoxRow(
         box=box,
         branch=branch,
-        length=f"{in_unit(segment.length_m, unit, 'length'):.0f} {unit}",
+        length=length_words(segment.length_m, job.site.site.units),
         cable=" / ".join(dict.fromkeys(stretch.kinds)),
         verdict=_worst([*there, end.verdict] if end else there),
         stations=stations,

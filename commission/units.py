@@ -269,6 +269,17 @@ def in_unit(value_si: float, unit: str, quantity: Quantity) -> float:
     return value_si / si_per_unit(unit, quantity)
 
 
+def length_unit(units_shown: str) -> str:
+    """The unit of lengths along the ground where "US" or "SI" units are shown."""
+    return "ft" if units_shown == "US" else "m"
+
+
+def length_words(length_m: float, units_shown: str) -> str:
+    """A length along the ground, to the foot or metre, in the units that are shown."""
+    unit = length_unit(units_shown)
+    return f"{in_unit(length_m, unit, 'length'):.0f} {unit}"
+
+
 def show(value_si: float, unit: str, quantity: Quantity, digits: int = 3) -> str:
     """Return a value for people: `digits` significant digits, then the unit."""
     return f"{plain(in_unit(value_si, unit, quantity), digits)} {unit}".strip()

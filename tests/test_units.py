@@ -19,6 +19,7 @@ from commission.units import (
     SI_UNIT,
     Quantity,
     in_unit,
+    length_words,
     parse_quantity,
     parse_reading,
     plain,
@@ -303,6 +304,12 @@ def test_any_file_text_is_a_quantity_or_refused(text: str, quantity: Quantity) -
 )
 def test_plain(value: float, digits: int, text: str) -> None:
     assert plain(value, digits) == text
+
+
+def test_lengths_along_the_ground_in_the_units_that_are_shown() -> None:
+    """A foot is 0.3048 m exactly (NIST SP 811, B.8)."""
+    assert length_words(30.48, "US") == "100 ft"
+    assert length_words(30.48, "SI") == "30 m"
 
 
 def test_show_puts_the_unit_behind() -> None:

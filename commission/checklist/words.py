@@ -14,7 +14,7 @@ from commission.checklist.schema import ENCLOSING, Scope
 from commission.checklist.targets import Target
 from commission.site.schema import CableKind, DecoderKind, Site, Station
 from commission.site.tree import PathTree
-from commission.units import Quantity, in_unit, plain
+from commission.units import Quantity, in_unit, length_words, plain
 
 _IN_BRACES = re.compile(r"\{([^{}]*)\}")
 
@@ -48,7 +48,6 @@ class Words:
     def __init__(self, site: Site, trees: Mapping[str, PathTree]) -> None:
         self.site = site
         self.trees = trees
-        self.length_unit = "ft" if site.site.units == "US" else "m"
         self.stations = {station.id: station for station in site.station}
         self.paths = {path.id: path for path in site.path}
         self.outputs = {output.id: output for output in site.output}
@@ -75,7 +74,7 @@ class Words:
     def distance(self, target: Target) -> str:
         """Length of cable from the controller to a box."""
         distance_m = self.trees[target.path].distance_m(target.box)
-        return f"{in_unit(distance_m, self.length_unit, 'length'):.0f} {self.length_unit}"
+        return length_words(distance_m, self.site.site.units)
 
     def cable(self, target: Target) -> str:
         """The cable that leads to a box, or all cables of a path."""

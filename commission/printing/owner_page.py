@@ -8,7 +8,7 @@ from typing import Any, Final
 from commission.printing.page import Html, element, table, text
 from commission.report.review import Review
 from commission.report.signed_by import SignedBy
-from commission.units import in_unit
+from commission.units import length_words
 
 Report = Mapping[str, Any]
 VERDICTS: Final = {
@@ -108,12 +108,6 @@ def _told(site: Mapping[str, Any], **names: str) -> str:
 
 def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
-
-
-def length_words(length_m: float, units_shown: str) -> str:
-    """A length in the units of the site."""
-    unit = "ft" if units_shown == "US" else "m"
-    return f"{in_unit(length_m, unit, 'length'):.0f} {unit}"
 
 
 def _buried(report: Report) -> Iterator[Html]:

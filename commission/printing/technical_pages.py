@@ -8,7 +8,7 @@ from typing import Any, Final
 from commission.job import Job
 from commission.printing.code_square import code_square
 from commission.printing.loop_plot import loop_drawings
-from commission.printing.owner_page import Report, described, length_words
+from commission.printing.owner_page import Report, described
 from commission.printing.page import Html, element, table, text
 from commission.printing.path_drawing import path_drawing
 from commission.printing.voltage_profile import profile_drawing
@@ -16,7 +16,8 @@ from commission.profile import idle_profile, loops, worst_set_profile
 from commission.report.finding import EXCEPTION, NOT_DONE, OPEN_DEFECT, PRACTICE, Finding
 from commission.report.review import Review
 from commission.site.schema import ROOT
-from commission.verdict.judge import MARKS
+from commission.units import length_unit, length_words
+from commission.verdict.judge import marked
 
 Table = Mapping[str, Any]
 READINGS: Final = ("What", "Expected", "Read", "Verdict", "Finding")
@@ -71,7 +72,7 @@ def _told(findings: Iterable[Finding]) -> Iterator[tuple[str, str]]:
 
 def _path(report: Report, job: Job, path: Table) -> Iterator[Html]:
     label = f" ({path['label']})" if "label" in path else ""
-    yield element("h2", text(f"Path {path['id']}{label}: {verdict(path['verdict'])}"))
+    yield element("h2", text(f"Path {path['id']}{label}: {marked(path['verdict'])}"))
     yield from path_drawing(job, path["id"])
     ends = [
         {**reading, "title": f"{end['box']}: {reading['title']}"}
@@ -94,7 +95,7 @@ def readings(found: Sequence[Table]) -> Iterator[Html]:
                     one["title"],
                     expected_of(one),
                     str(one.get("measured", one.get("state", "not read"))),
-                    verdict(one["verdict"]),
+                    marked(one["verdict"]),
                     _finding(one),
                 )
             )
@@ -119,13 +120,8 @@ def expected_of(reading: Table) -> str:
     return str(reading.get("limit", ""))
 
 
-def verdict(word: str) -> str:
-    """A verdict with its mark."""
-    return f"{MARKS.get(word, '')} {word}".strip()
-
-
 def _works(report: Report, job: Job) -> Iterator[Html]:
-    unit = "ft" if report["site"].get("units_shown") == "US" else "m"
+    unit = length_unit(report["site"].get("units_shown", "SI"))
     yield element("h2", text("Will it work, and will the output carry it"))
     for one in (*report.get("works", []), *report.get("carries", [])):
         yield element("p", text(f"Output {one['output']}: {one['words']}"))
@@ -159,7 +155,7 @@ def _loops(job: Job) -> Iterator[Html]:
 
 
 def _earth(earth: Table) -> Iterator[Html]:
-    yield element("h2", text(f"Earth: {verdict(earth['verdict'])}"))
+    yield element("h2", text(f"Earth: {marked(earth['verdict'])}"))
     electrodes = ", ".join(earth.get("electrodes", [])) or "none in the site file"
     conductor = earth.get("conductor", "not stated")
     words = f"Limit {earth['limit_ohm']:g} ohm; electrodes: {electrodes}; conductor: {conductor}"
@@ -184,7 +180,7 @@ def _checks(places: Iterable[tuple[str, Table]]) -> Iterator[Html]:
 
 
 def _unless_pass(word: str) -> str:
-    return "" if word in ("pass", "recorded") else f" ({verdict(word)})"
+    return "" if word in ("pass", "recorded") else f" ({marked(word)})"
 
 
 def _stations(report: Report) -> Iterator[Html]:
@@ -202,7 +198,7 @@ def _stations(report: Report) -> Iterator[Html]:
     for box, one, checks in stations:
         told = [
             str(one["number"]), str(one.get("address", "")), box,
-            one.get("waters", one.get("label", "")), verdict(one["verdict"]),
+            one.get("waters", one.get("label", "")), marked(one["verdict"]),
         ]  # fmt: skip
         told += [_as_read(checks.get(title, {})) for title in measured]
         told.append(_not_sound(one))

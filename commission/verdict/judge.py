@@ -28,6 +28,11 @@ _SEEN = 2.0 + 1.645
 TENFOLD = 10.0
 
 
+def marked(verdict: str) -> str:
+    """A verdict in words with its mark before it; as it stands where it has none."""
+    return f"{MARKS.get(verdict, '')} {verdict}".strip()
+
+
 @dataclass(frozen=True, slots=True)
 class Judgement:
     """What a reading means. `low` and `high` are the bounds used, the meter's part included."""

@@ -18,6 +18,7 @@ from commission.verdict.judge import (
     impossible,
     judge,
     judge_reversed,
+    marked,
 )
 
 
@@ -245,3 +246,9 @@ def test_a_pass_that_hides_too_much_is_not_conclusive(
     judged = judge(loop, parse_reading("11.6", "resistance", "ohm"), None, "ohm")
     assert judged.verdict == expected
     assert ("not conclusive" in judged.finding) == (expected == MARGINAL)
+
+
+def test_a_verdict_in_words_has_its_mark_before_it() -> None:
+    assert [marked(one) for one in (PASS, FAIL, MARGINAL, "open")] == [
+        "+ pass", "x fail", "? marginal", "open",
+    ]  # fmt: skip

@@ -18,7 +18,7 @@ from commission.tui.keys import CALCULATION_KEYS
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.title import Title
 from commission.units import of_a_difference, show
-from commission.verdict.judge import MARKS, interval_words
+from commission.verdict.judge import interval_words, marked
 
 Part = tuple[str, str] | str
 _BAR = 20
@@ -85,7 +85,7 @@ def read(status: Status) -> list[Part]:
     entry = status.entry
     if entry is None or status.state != "answered":
         return []
-    verdict = f"{MARKS.get(status.verdict, ' ')} {status.verdict}"
+    verdict = marked(status.verdict)
     return ["\nRead      ", (entry.text, "bold"), "  ", (verdict, VERDICT_STYLE[status.verdict]),
             f"  {status.finding}\n"]  # fmt: skip
 

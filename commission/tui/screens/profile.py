@@ -28,8 +28,8 @@ from commission.tui.keys import PROFILE_KEYS
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.plot import Part, legend, loop_bar, plot
 from commission.tui.widgets.title import Title
-from commission.units import in_unit, show
-from commission.verdict.judge import FAIL, MARGINAL, MARKS, NOT_TESTED, PASS
+from commission.units import length_words, show
+from commission.verdict.judge import FAIL, MARGINAL, MARKS, NOT_TESTED, PASS, marked
 
 VIEWS = ("worst set", "station", "nothing running", "loops", "stations")
 _STATES = ((FAIL, "fail"), (MARGINAL, "marginal"), (OPEN, "still open"), (NOT_TESTED, "skipped"),
@@ -143,8 +143,7 @@ class ProfileScreen(ModalScreen[None]):
         return Content.assemble((words, "bold"), "\n", drawn, "\n", (legend(profile), "$quiet"))
 
     def _length(self, length_m: float) -> str:
-        unit = "ft" if self._job.site.site.units == "US" else "m"
-        return f"{in_unit(length_m, unit, 'length'):.0f} {unit}"
+        return length_words(length_m, self._job.site.site.units)
 
     def _loops(self) -> Content:
         found = [loop for loop in loops(self._job) if not loop.is_reversed]
@@ -157,8 +156,7 @@ class ProfileScreen(ModalScreen[None]):
             low, high = (show(ohm, "ohm", "resistance", 3) for ohm in (loop.low_ohm, loop.high_ohm))
             parts += [f"\n{loop.path} {loop.end:<16.16} ", *loop_bar(loop), " "]
             if loop.entry:
-                words = f"{MARKS[loop.verdict]} {loop.verdict}"
-                parts.append((words, VERDICT_STYLE.get(loop.verdict, "")))
+                parts.append((marked(loop.verdict), VERDICT_STYLE.get(loop.verdict, "")))
             read = f"read {loop.entry.text}" if loop.entry else "not read yet"
             parts += [f"\n    expected {low.removesuffix(' ohm')} to {high}, {read}\n"]
         return Content.assemble(*parts)

@@ -9,7 +9,7 @@ from commission.record.entry import Entry
 from commission.repairs import unexplained_fail
 from commission.tui.theme import VERDICT_STYLE
 from commission.verdict.diagnose import SOUND
-from commission.verdict.judge import MARKS, interval_words
+from commission.verdict.judge import interval_words, marked
 
 
 def expected_words(job: Job, status: Status) -> str:
@@ -149,8 +149,7 @@ def _entry_line(entry: Entry, withdrawn: bool) -> list[tuple[str, str] | str]:
     who = entry.observed_by or entry.entered_by
     line: list[tuple[str, str] | str] = [f"{when}  {entry_words(entry)}"]
     if entry.verdict:
-        mark = f"  {MARKS.get(entry.verdict, ' ')} {entry.verdict}"
-        line.append((mark, VERDICT_STYLE.get(entry.verdict, "")))
+        line.append((f"  {marked(entry.verdict)}", VERDICT_STYLE.get(entry.verdict, "")))
     if who:
         line.append((f"  {who}", "$quiet"))
     if withdrawn:

@@ -16,7 +16,7 @@ from datetime import datetime
 from typing import Final
 
 from commission.problems import InputRefused, Problem, nearest
-from commission.spreadsheet import MAX_ROWS, SEPARATORS, records, separated_by, text_of
+from commission.spreadsheet import filled, heading, separated_by, text_of
 from commission.text import clean, visible
 
 COLUMNS: Final = ("step", "reading", "instrument", "observer", "time", "note")
@@ -99,7 +99,7 @@ def moment(text: str, local: Local = by_this_machine) -> datetime:
 
 def _named(cells: Sequence[str]) -> list[str]:
     """The columns that cells name; "" for a name that is none."""
-    return [_NAMES.get(re.sub(r"[\s_-]+", " ", cell).strip().casefold(), "") for cell in cells]
+    return [_NAMES.get(heading(cell), "") for cell in cells]
 
 
 class _Reader:
@@ -116,23 +116,17 @@ class _Reader:
 
     def read(self, text: str) -> None:
         self.separator, text = separated_by(text, lambda cells: sum(map(bool, _named(cells))))
-        count, header = 0, False
+        headed = False
         try:
-            for line, cells in records(text, SEPARATORS[self.separator]):
-                if not any(cell.strip() for cell in cells):
-                    continue
-                if not header:
+            for line, cells in filled(text, self.separator, self._name):
+                if headed:
+                    self._row(line, cells)
+                else:
                     self._head(line, cells)
-                    header = True
-                    continue
-                count += 1
-                if count > MAX_ROWS:
-                    words = f"more than {MAX_ROWS} rows"
-                    raise InputRefused([Problem(self._name, words, line=line, remedy="divide it")])
-                self._row(line, cells)
+                    headed = True
         except csv.Error as error:
             self._say(0, "", f"not a list that can be read: {error}", "mend the quotes")
-        if not header:
+        if not headed:
             self._say(0, "", "the list is empty", f"columns: {', '.join(COLUMNS)}")
 
     def _say(self, line: int, column: str, message: str, remedy: str = "") -> None:

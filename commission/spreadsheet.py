@@ -44,6 +44,26 @@ def records(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
         line = reader.line_num + 1
 
 
+def filled(text: str, separator: str, name: str) -> Iterator[tuple[int, list[str]]]:
+    """The same without rows that hold nothing: the headings, then at most `MAX_ROWS` rows.
+
+    Raises InputRefused for more.
+    """
+    count = 0
+    for line, cells in records(text, SEPARATORS[separator]):
+        if any(cell.strip() for cell in cells):
+            if count > MAX_ROWS:
+                words = f"more than {MAX_ROWS} rows"
+                raise InputRefused([Problem(name, words, line=line, remedy="divide it")])
+            yield line, cells
+            count += 1
+
+
+def heading(cell: str) -> str:
+    """The name of a column as it is compared: its case, hyphens and spaces say nothing."""
+    return re.sub(r"[\s_-]+", " ", cell).strip().casefold()
+
+
 def separated_by(text: str, known: Callable[[Sequence[str]], int]) -> tuple[str, str]:
     """What sets the columns apart, in words, and the text without the line that declares it.
 

@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from commission.expected.limits import LOCAL
 from commission.expected.sheet import Sheet
 from commission.site.schema import Site
-from commission.site.tree import PathTree
-from commission.units import FOOT_M, plain
+from commission.units import length_unit, show
 
 
 def summary(site: Site) -> Iterator[str]:
@@ -16,13 +15,14 @@ def summary(site: Site) -> Iterator[str]:
     from commission.expected.sizing import sizings
 
     sheet = Sheet(site)
-    boxes = sum(len(tree.feeds) for tree in sheet.drawing.trees.values())
+    boxes = sum(len(path.segment) for path in site.path)
     yield ", ".join(
         (_count(len(site.path), "path"), _count(boxes, "box"), _count(len(site.station), "station"))
     )
-    ways = ((tree.distance_m(end), tree.path, end) for tree in _trees(sheet) for end in tree.ends())
+    trees = sheet.drawing.trees.values()
+    ways = ((tree.distance_m(end), tree.path, end) for tree in trees for end in tree.ends())
     far_m, path, end = max(ways, key=lambda way: way[0])  # the first of several
-    far = f"{plain(far_m / FOOT_M)} ft" if site.site.units == "US" else f"{plain(far_m)} m"
+    far = show(far_m, length_unit(site.site.units), "length")
     yield f"The farthest end is {end} on path {path}: {far} of cable"
     for found in sizings(sheet.drawing):
         if found.voltage_v is None or found.minimum_v is None:
@@ -42,7 +42,3 @@ def _lowest_and_needed(lowest_v: float, needed_v: float) -> str:
     """Both voltages, with as many digits as it takes to tell them apart, up to a millivolt."""
     digits = next((d for d in (1, 2) if f"{lowest_v:.{d}f}" != f"{needed_v:.{d}f}"), 3)
     return f"lowest {lowest_v:.{digits}f} V, needs {needed_v:.{digits}f} V"
-
-
-def _trees(sheet: Sheet) -> Iterator[PathTree]:
-    yield from sheet.drawing.trees.values()

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from commission.problems import InputRefused, Problem, nearest
-from commission.spreadsheet import MAX_ROWS, SEPARATORS, records, separated_by, text_of
+from commission.spreadsheet import filled, heading, separated_by, text_of
 from commission.text import clean, visible
 
 COLUMNS: Final = {  # and what each is also called
@@ -70,8 +70,8 @@ class StationList:
     def lines(self) -> Iterator[str]:
         """How the list was understood, for people."""
         yield f"Columns are set apart by {self.separator}s; {len(self.rows)} rows"
-        for column, heading in self.taken.items():
-            yield f"  {column:<12} from '{visible(heading, 40)}'"
+        for column, named in self.taken.items():
+            yield f"  {column:<12} from '{visible(named, 40)}'"
 
 
 @dataclass
@@ -135,17 +135,12 @@ def parse(content: bytes, name: str) -> StationList:
     )
     read, headed = _Read(name), False
     try:
-        for line, cells in records(text, SEPARATORS[separator]):
-            if not any(cell.strip() for cell in cells):
-                continue
+        for line, cells in filled(text, separator, name):
             if headed:
                 read.row(line, cells)
             else:
                 read.head(line, cells)
                 headed = True
-            if len(read.rows) > MAX_ROWS:
-                words = f"more than {MAX_ROWS} rows"
-                raise InputRefused([Problem(name, words, line=line, remedy="divide it")])
     except csv.Error as error:
         problem = Problem(name, f"not a list that can be read: {error}", remedy="mend the quotes")
         raise InputRefused([problem]) from error
@@ -156,7 +151,7 @@ def parse(content: bytes, name: str) -> StationList:
 
 def _column(cell: str) -> tuple[str, str]:
     """The column that a heading names, "" for none, and its unit."""
-    words = re.sub(r"[\s_-]+", " ", cell).strip().casefold()
+    words = heading(cell)
     if words in _NAMES:
         return _NAMES[words], ""
     unit = _UNIT.fullmatch(words)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-import tomli_w
-
 from commission.authoring.draft import Draft, DraftPath, DraftStation
+from commission.report.layout import inline_text, key_text, pair, value_text
 
 _HEAD = """\
 # A site file, written by `commission new`. Change it as you like: `commission check` tells what is
@@ -61,18 +60,18 @@ def _parts(draft: Draft) -> Iterator[str]:
     if draft.assumed:
         yield _ASSUMED + "".join(f"# - {words}\n" for words in draft.assumed)
     yield _TOP.format(
-        name=_value(draft.name), units=_value(draft.units),
-        frequency=_value(supply.frequency), mains=_value(supply.mains),
+        name=value_text(draft.name), units=value_text(draft.units),
+        frequency=value_text(supply.frequency), mains=value_text(supply.mains),
     )  # fmt: skip
     for output in dict.fromkeys(path.output for path in draft.paths):
         yield _OUTPUT.format(
-            id=_value(output),
-            rated_voltage=_value(supply.rated_voltage),
-            rating=_value(supply.rating),
-            regulation=_value(supply.regulation),
+            id=value_text(output),
+            rated_voltage=value_text(supply.rated_voltage),
+            rating=value_text(supply.rating),
+            regulation=value_text(supply.regulation),
             stations_at_once=supply.stations_at_once,
         )
-    yield _EARTH.format(conductor=_value("6 AWG" if draft.units == "US" else "16 mm²"))
+    yield _EARTH.format(conductor=value_text("6 AWG" if draft.units == "US" else "16 mm²"))
     yield "\n# Kinds are described once, and referred to by the name in the brackets.\n"
     kinds = draft.kinds
     for table, rows in (
@@ -80,7 +79,7 @@ def _parts(draft: Draft) -> Iterator[str]:
         ("cable_kind", kinds.cable),
     ):  # fmt: skip
         for name, kind in rows.items():
-            yield f"\n[{table}.{_key(name)}]\n{_keys(kind)}"
+            yield f"\n[{table}.{key_text(name)}]\n{_keys(kind)}"
     yield '\n# A path is a tree that starts at "output", the terminals; each segment leads to one '
     yield "more box.\n# Ends are where loops are measured.\n"
     for path in draft.paths:
@@ -93,13 +92,13 @@ def _parts(draft: Draft) -> Iterator[str]:
 def _path(path: DraftPath) -> Iterator[str]:
     yield "\n[[path]]\n"
     yield _keys({"id": path.id, "output": path.output, "cable": path.cable})
-    yield f"length_by = {_value(path.length_by)}"
+    yield f"length_by = {value_text(path.length_by)}"
     yield '   # how lengths were obtained: "tape", "wheel", "drawing" or "estimate"\nsegment = [\n'
     for one in path.segments:
         row = {"from": one.from_box, "to": one.to_box, "length": one.length}
         if one.cable and one.cable != path.cable:
             row["cable"] = one.cable
-        yield f"    {_inline(row)},\n"
+        yield f"    {inline_text(row)},\n"
     yield "]\n"
 
 
@@ -108,28 +107,16 @@ def _station(station: DraftStation) -> str:
     ids = [first] if station.solenoids == 1 else [
         f"{first}{chr(97 + n)}" for n in range(station.solenoids)
     ]  # fmt: skip
-    solenoids = ", ".join(_inline({"id": one, "kind": station.solenoid}) for one in ids)
+    solenoids = ", ".join(inline_text({"id": one, "kind": station.solenoid}) for one in ids)
     keys = _keys(
         {
             "id": f"S{station.number}", "number": station.number, "address": station.address,
             "path": station.path, "box": station.box, "decoder": station.decoder,
         }
     )  # fmt: skip
-    waters = f"waters = {_value(station.waters)}\n" if station.waters else ""
+    waters = f"waters = {value_text(station.waters)}\n" if station.waters else ""
     return f"\n[[station]]\n{keys}solenoid = [{solenoids}]\n{waters}"
 
 
-def _value(value: object) -> str:
-    return tomli_w.dumps({"v": value}).removeprefix("v = ").rstrip("\n")
-
-
-def _key(key: str) -> str:
-    return tomli_w.dumps({key: 0}).removesuffix(" = 0\n")
-
-
 def _keys(table: Mapping[str, object]) -> str:
-    return "".join(f"{_key(key)} = {_value(value)}\n" for key, value in table.items())
-
-
-def _inline(table: Mapping[str, object]) -> str:
-    return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in table.items()) + " }"
+    return "".join(f"{pair(key, value)}\n" for key, value in table.items())

@@ -22,6 +22,7 @@ _HEAD_BYTES = 4_096
 
 def run(options: argparse.Namespace) -> int:
     """Write a new site file; nothing is written before it was shown what it comes to."""
+    from commission.asked import read_file
     from commission.authoring.catalogue import NAME, own_kinds
     from commission.host import Disk
     from commission.user.folder import config_folder
@@ -33,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
     own = own_kinds(config_folder() / NAME)
     if options.source is None:
         return _by_form(path, own, disk)
-    content = _read(disk, Path(options.source))
+    content = read_file(disk, Path(options.source))
     name = visible(Path(options.source).name)
     if _REPORT in content[:_HEAD_BYTES]:
         from commission.authoring.from_report import site_of_report
@@ -42,12 +43,6 @@ def run(options: argparse.Namespace) -> int:
     else:
         text = _from_list(content, name, options, own)
     return _written(text, path, disk, sure=options.yes)
-
-
-def _read(disk: Disk, path: Path) -> bytes:
-    from commission.asked import read_file
-
-    return read_file(disk, path)
 
 
 def _by_form(path: Path, own: Kinds, disk: Disk) -> int:

@@ -25,7 +25,7 @@ from commission.expected.electrodes import (
 from commission.expected.inputs import Drawing
 from commission.expected.values import Expectation, Input
 from commission.site.schema import Earth
-from commission.units import show
+from commission.units import length_unit, show
 
 if TYPE_CHECKING:
     from commission.expected.sheet import Sheet
@@ -102,7 +102,7 @@ def _prospect(estimate: Estimate, earth: Earth, low: float, high: float) -> str:
 
 def _soil_inputs(soil: Soil, drawing: Drawing) -> Iterator[Input]:
     """Every four-pin test with what it gives, then the resistivity that counts."""
-    unit = "ft" if drawing.site.site.units == "US" else "m"
+    unit = length_unit(drawing.site.site.units)
     tests = zip(drawing.site.earth.soil_test, soil.tests_ohm_m, strict=False)
     for number, (test, ohm_m) in enumerate(tests, 1):
         read = show(test.resistance_ohm, "ohm", "resistance")

@@ -13,7 +13,7 @@ from commission.expected.electrodes import largest_size_m
 from commission.expected.inputs import DC_ERROR, Drawing
 from commission.expected.loops import path_loop
 from commission.expected.values import Expectation, Input
-from commission.units import Quantity, show
+from commission.units import Quantity, length_unit, show
 
 LOCAL = "local code and the authority having jurisdiction decide"
 
@@ -167,7 +167,7 @@ def _probe_distance(drawing: Drawing) -> Expectation | None:
     size_m = largest_size_m(drawing.site.earth)
     if size_m is None:
         return None
-    unit = "ft" if drawing.site.site.units == "US" else "m"
+    unit = length_unit(drawing.site.site.units)
     size = Input("largest size of the electrode", show(size_m, unit, "length"), "site file")
     several = len(drawing.site.earth.electrode) > 1
     return limit(

@@ -69,7 +69,7 @@ def _write(
     for key, value in table.items():
         if not _is_table(key, value):
             continue
-        name = f"{prefix}{_key(key)}"
+        name = f"{prefix}{key_text(key)}"
         if not prefix and key in headings:
             for heading in headings[key].split("\n\n"):
                 lines += ["", *comment(heading)]
@@ -89,7 +89,7 @@ def comment(text: str) -> list[str]:
     ]
 
 
-def _key(key: str) -> str:
+def key_text(key: str) -> str:
     """A key as TOML writes it: bare, or quoted where needed."""
     return key if _BARE.fullmatch(key) else tomli_w.dumps({key: 0}).rsplit(" = ", 1)[0]
 
@@ -97,20 +97,20 @@ def _key(key: str) -> str:
 def pair(key: str, value: Any) -> str:
     """One `key = value`; lists of tables one table per line, long texts on lines of their own."""
     if isinstance(value, str) and "\n" in value:
-        return f"{_key(key)} = {long_text(value)}"
+        return f"{key_text(key)} = {long_text(value)}"
     if isinstance(value, list) and value and isinstance(value[0], Mapping):
-        members = "".join(f"    {_inline(member)},\n" for member in value)
-        return f"{_key(key)} = [\n{members}]"
+        members = "".join(f"    {inline_text(member)},\n" for member in value)
+        return f"{key_text(key)} = [\n{members}]"
     if isinstance(value, list):
-        literals = [_value(member) for member in value]
-        one_line = f"{_key(key)} = [{', '.join(literals)}]"
+        literals = [value_text(member) for member in value]
+        one_line = f"{key_text(key)} = [{', '.join(literals)}]"
         if len(one_line) <= MAX_LINE:
             return one_line
-        return f"{_key(key)} = [\n" + "".join(f"    {one},\n" for one in literals) + "]"
-    return f"{_key(key)} = {_value(value)}"
+        return f"{key_text(key)} = [\n" + "".join(f"    {one},\n" for one in literals) + "]"
+    return f"{key_text(key)} = {value_text(value)}"
 
 
-def _value(value: Any) -> str:
+def value_text(value: Any) -> str:
     """A value as TOML writes it; what needs no escape is written here, it is most of a report."""
     kind = type(value)
     if kind is str and _PLAIN.fullmatch(value):
@@ -124,8 +124,9 @@ def _value(value: Any) -> str:
     return tomli_w.dumps({"v": value}).removeprefix("v = ").rstrip("\n")
 
 
-def _inline(table: Mapping[str, Any]) -> str:
-    return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in table.items()) + " }"
+def inline_text(table: Mapping[str, Any]) -> str:
+    """A table in braces, on one line."""
+    return "{ " + ", ".join(f"{key_text(k)} = {value_text(v)}" for k, v in table.items()) + " }"
 
 
 def long_text(text: str) -> str:

@@ -27,7 +27,7 @@ from commission.survey.sections import (
     surveyed,
     test_of,
 )
-from commission.units import Quantity, show
+from commission.units import Quantity, length_unit, show
 
 Cautions = tuple[tuple[str, str], ...]
 _BRIDGES: dict[str, tuple[Quantity, str]] = {
@@ -182,7 +182,7 @@ class _Maker:
         return name if state in (*_UNSAID, "insulated") else f"{name} ({state})"
 
     def _none(self) -> Step:
-        found, unit = self._found, "ft" if self._site.site.units == "US" else "m"
+        found, unit = self._found, length_unit(self._site.site.units)
         places = [
             f"by {method} it leaks {show(far_m, unit, 'length')} from {found.near}"
             for method, far_m in fault_m(self._site, found, self._entries)

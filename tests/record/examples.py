@@ -11,9 +11,9 @@ from commission.record.journal import Journal
 from tests.record.simulated_disk import SimulatedDisk
 
 NOON = datetime(2026, 5, 4, 12, 0, 0, tzinfo=timezone(timedelta(hours=-6)))
-FOLDER = Path("/work/oakfield-new-2026-05-04-1")
+FOLDER = Path("/ground/oakfield-new-2026-05-04-1")
 RECORD_PATH = FOLDER / "record.toml"
-SITE_PATH = Path("/work/oakfield.toml")
+SITE_PATH = Path("/ground/oakfield.toml")
 END = "path/A/end/B12/loop-resistance"
 
 HEADER = Header(

@@ -53,22 +53,26 @@ class Best:
     def offer(self, ratio: float, numbers: tuple[int, ...], target: int) -> None:
         """Take a set if it is better."""
         if self.by_number:
+            if ratio > self.threshold:
+                return
             new = (*self.key(numbers), target)
             old = (*self.key(self.numbers), self.target or 0)
-            if ratio <= self.threshold and (self.target is None or new < old):
+            if self.target is None or new < old:
                 self.numbers, self.target = numbers, target
         elif ratio < self.threshold:
             self.threshold, self.numbers, self.target = ratio, numbers, target
+
+    def out_of_reach(self, bound: float) -> bool:
+        """Whether a ratio at best at this bound can't be better, whatever the numbers."""
+        return bound > self.threshold if self.by_number else bound >= self.threshold
 
     def hopeless(
         self, bound: float, chosen: Sequence[int], view: View, candidates: Sequence[Load]
     ) -> bool:
         """Whether nothing with `chosen` in it, at best at this bound, can be better."""
-        if not self.by_number:
-            return bound >= self.threshold
-        if bound > self.threshold:
+        if self.out_of_reach(bound):
             return True
-        if self.target is None:
+        if not self.by_number or self.target is None:
             return False
         return self.key(view.lowest_numbers(chosen, candidates)) > self.key(self.numbers)
 
@@ -151,11 +155,23 @@ class Target:
     cancelled: Callable[[], bool]
     bound: float = 0.0
     examined: int = 0
+    least: float = float("inf")  # of all ratios and bounds that a search has met
 
     def search(self, best: Best) -> None:
         """Offer every set that could be better than the best one known."""
-        if not best.hopeless(self.bound, self.view.chosen, self.view, self.candidates):
-            self._descend(self.view, best)
+        if best.hopeless(self.bound, self.view.chosen, self.view, self.candidates):
+            return
+        self.least = float("inf")
+        self._descend(self.view, best)
+        if not best.ended_early:
+            self.bound = max(self.bound, self.least)  # what was looked at need not be again
+
+    def _given_up(self, bound: float, chosen: Sequence[int], view: View, best: Best) -> bool:
+        """Whether nothing with `chosen` in it can be better; remembers the bound of what is not."""
+        if best.hopeless(bound, chosen, view, self.candidates):
+            self.least = min(self.least, bound)
+            return True
+        return False
 
     def ratio(self, target_v: complex) -> float:
         """Lowest ratio of the target's coils at a voltage of its node."""
@@ -171,7 +187,9 @@ class Target:
         if best.ended_early:
             return
         self.examined += 1
-        best.offer(self.ratio(view.target_v), view.chosen, self.station.number)
+        ratio = self.ratio(view.target_v)
+        self.least = min(self.least, ratio)
+        best.offer(ratio, view.chosen, self.station.number)
         if view.left == 0:
             return
         lost_v = self.lost_v(view)
@@ -179,14 +197,14 @@ class Target:
             self._last(view, lost_v, best)
             return
         bound, toward, drops_v = self.look_ahead(view, lost_v)
-        if best.hopeless(bound, view.chosen, view, self.candidates):
+        if self._given_up(bound, view.chosen, view, best):
             return
         company_v = largest_after(drops_v, view.left - 1)
         for i in self._choices(view):
             k = i - view.start
             bound = self.least_ratio(view, toward, drops_v[k] + company_v[k])
             number = self.candidates[i].number
-            if not best.hopeless(bound, (*view.chosen, number), view, self.candidates):
+            if not self._given_up(bound, (*view.chosen, number), view, best):
                 self._descend(self._take(view, i), best)
 
     def _choices(self, view: View) -> Iterator[int]:
@@ -198,13 +216,25 @@ class Target:
 
     def _last(self, view: View, lost_v: Sequence[complex], best: Best) -> None:
         """One station is left to choose: its drop at the target is exact."""
-        for i in self._choices(view):
-            self.examined += 1
-            best.offer(
-                self.ratio(view.target_v - lost_v[i - view.start]),
-                (*view.chosen, self.candidates[i].number),
-                self.station.number,
-            )
+        self.examined += len(lost_v)
+        ratios = self._ratios(view.target_v, lost_v)
+        self.least = min(self.least, *ratios) if ratios else self.least
+        for k, ratio in enumerate(ratios):
+            if ratio > best.threshold:  # nearly all, so first and cheaply
+                continue
+            load = self.candidates[view.start + k]
+            new = k == 0 or not self.twins[view.start + k]
+            if new and view.room.get(load.path, 1) > 0:
+                best.offer(ratio, (*view.chosen, load.number), self.station.number)
+
+    def _ratios(self, target_v: complex, lost_v: Sequence[complex]) -> list[float]:
+        """Lowest ratio of the target's coils after each of some drops."""
+        found: list[float] = []
+        for coil, least in zip(self.station.judged, self.station.min_v, strict=True):
+            above_v, per_volt = target_v - coil.drop_v, abs(coil.z_ohm / coil.total_z_ohm) / least
+            own = [abs(above_v - lost) * per_volt for lost in lost_v]
+            found = list(map(min, found, own)) if found else own
+        return found
 
     def lost_v(self, view: View) -> list[complex]:
         """Drop at the target of each candidate if it alone joined the set chosen so far [V]."""

@@ -24,6 +24,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from heapq import nlargest
 from typing import Final
 
 from commission.electrical.companions import Best, SearchCancelled, Target, target_of
@@ -155,13 +157,38 @@ def _search(
     return WorstSet(numbers, first.target, coil, coil_v, ratio, examined, proven)
 
 
+class _Target:
+    """A station whose worst company is searched for, prepared only once a first bound asks for it.
+
+    The first bound takes each drop as if its station ran alone, as large as the others could turn
+    it, and all directions alike; that costs one multiplication for each pair of stations.
+    """
+
+    def __init__(self, number: int, bound: float, prepare: Callable[[], Target]) -> None:
+        self.number, self.bound, self._prepare = number, bound, prepare
+        self._prepared: Target | None = None
+
+    @property
+    def examined(self) -> int:
+        """How many sets were computed."""
+        return self._prepared.examined if self._prepared else 0
+
+    def search(self, best: Best) -> None:
+        """Offer every set that could be better than the best one known."""
+        if best.out_of_reach(self.bound):
+            return
+        if self._prepared is None:
+            self._prepared = self._prepare()
+        self._prepared.search(best)
+
+
 def _targets(
     net: Network,
     stations: Sequence[Station],
     max_per_output: int,
     max_per_path: Mapping[int, int],
     cancelled: Callable[[], bool],
-) -> list[Target]:
+) -> list[_Target]:
     """One search per station that may run, the most promising first."""
     fixed = [load_of(station, station.coils) for station in stations if station.always]
     free = [
@@ -171,7 +198,7 @@ def _targets(
     ]
     free.sort(key=lambda load: load.number)
     base = Transfer(with_loads(net, fixed))
-    lower = _Lower(net, free)
+    lower, alone = _Lower(net, free), _Alone(base, free)
     targets = []
     seen = set()
     for load in sorted((*fixed, *free), key=lambda load: load.number):
@@ -179,21 +206,72 @@ def _targets(
             raise SearchCancelled
         station, room, max_others = load.station, dict(max_per_path), max_per_output
         same = (load.twin, station.judged, station.min_v)
+        ground, bound = base, float("-inf")
+        judged = load_of(station, station.judged)
         if station.always:
             ground = Transfer(with_loads(net, [other for other in fixed if other is not load]))
         elif same in seen:
             continue
         else:
             seen.add(same)
-            ground = base
             max_others -= 1
             if station.path in room:
                 room[station.path] -= 1
-        judged = load_of(station, station.judged)
-        others = lower.leave_out(station)
-        targets.append(target_of(ground, judged, others, max_others, room, cancelled))
-    targets.sort(key=lambda target: (target.bound, target.station.number))
+            bound = alone.least_ratio(judged, max_others)
+        prepare = partial(_prepared, lower, ground, judged, max_others, room, cancelled)
+        targets.append(_Target(station.number, bound, prepare))
+    targets.sort(key=lambda target: (target.bound, target.number))
     return targets
+
+
+def _prepared(
+    lower: _Lower,
+    ground: Transfer,
+    judged: Load,
+    max_others: int,
+    room: dict[int, int],
+    cancelled: Callable[[], bool],
+) -> Target:
+    others = lower.leave_out(judged.station)
+    return target_of(ground, judged, others, max_others, room, cancelled)
+
+
+class _Alone:
+    """What each free station takes off a target when it runs alone, and a bound from that."""
+
+    def __init__(self, base: Transfer, free: Sequence[Load]) -> None:
+        self._base = base
+        self._nodes = [load.node for load in free]
+        self._drawn_a = [
+            abs((base.open_v[load.node] - load.drop_v) * load.y_s)
+            / abs(1 + base.driving_ohm[load.node] * load.y_s)
+            for load in free
+        ]
+        # A drop x becomes x - x·m beside others; each of them adds at most this to |m|.
+        self._share = max(
+            (
+                abs(base.driving_ohm[load.node] * load.y_s)
+                / abs(1 + base.driving_ohm[load.node] * load.y_s)
+                for load in free
+            ),
+            default=0.0,
+        )
+
+    def least_ratio(self, judged: Load, max_others: int) -> float:
+        """No set with this target in it leaves it a lower ratio [-]."""
+        row = self._base.row_ohm(judged.node)
+        lost_v = nlargest(
+            max_others,
+            [abs(row[node]) * a for node, a in zip(self._nodes, self._drawn_a, strict=True)],
+        )
+        own = row[judged.node]
+        current = (self._base.open_v[judged.node] - judged.drop_v) * judged.y_s
+        target_v = self._base.open_v[judged.node] - own * current / (1 + own * judged.y_s)
+        most_v = sum(lost_v) * (1 + max_others * self._share)
+        return min(
+            (abs(target_v - coil.drop_v) - most_v) * abs(coil.z_ohm / coil.total_z_ohm) / least
+            for coil, least in zip(judged.station.judged, judged.station.min_v, strict=True)
+        )
 
 
 class _Lower:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from commission.commands.for_programs import head
 from commission.electrical.solenoids import State
+from commission.expected.alone import Alone, each_alone
 from commission.expected.earth import earth_document
 from commission.expected.load import Carried
 from commission.expected.loops import loop_expectation
@@ -48,6 +49,7 @@ def _output(sheet: Sheet, output_id: str) -> dict[str, Any]:
     model = working_case(sheet.drawing, output_id)
     idle = model.solve((), "holding")
     paths = [path.id for path in sheet.site.path if path.output == output_id]
+    alone = {state: each_alone(model, state) for state in STATES}
     return {
         "output": output_id,
         "standby_current_a": abs(idle.source_a),
@@ -59,7 +61,7 @@ def _output(sheet: Sheet, output_id: str) -> dict[str, Any]:
                 "standby_current_a": model.path_current_a(idle, path),
                 "ends": _ends(sheet, path),
                 "stations": [
-                    _station(model, station) for station in sheet.drawing.stations_on(path)
+                    _station(station, alone) for station in sheet.drawing.stations_on(path)
                 ],
                 "together": together(sheet, model, path),
             }
@@ -86,18 +88,21 @@ def ends_of(sheet: Sheet, path: str) -> tuple[str, ...]:
     return sheet.drawing.trees[path].ends()
 
 
-def _station(model: OutputModel, station: Station) -> dict[str, Any]:
-    coils: dict[str, dict[str, float]] = {one.id: {} for one in station.solenoid}
+def _station(station: Station, alone: Mapping[State, Mapping[str, Alone]]) -> dict[str, Any]:
+    """One station running alone, with what always runs."""
     found: dict[str, Any] = {"station": station.id, "box": station.box}
-    for state in STATES:
-        voltages = own_coils_v(model, station, (station,), state)
-        found[f"{state}_voltage_v"] = min(voltages.values())
-        for solenoid, voltage in voltages.items():
-            coils[solenoid][f"{state}_voltage_v"] = voltage
-    for state in STATES:
-        solution = model.solve((station,), state)
-        found[f"{state}_path_current_a"] = model.path_current_a(solution, station.path)
-    found["solenoids"] = [{"solenoid": one, **values} for one, values in coils.items()]
+    of_state = {state: alone[state][station.id] for state in STATES}
+    for state, one in of_state.items():
+        found[f"{state}_voltage_v"] = one.lowest_v
+    for state, one in of_state.items():
+        found[f"{state}_path_current_a"] = one.path_current_a
+    found["solenoids"] = [
+        {
+            "solenoid": solenoid.id,
+            **{f"{state}_voltage_v": one.coils_v[solenoid.id] for state, one in of_state.items()},
+        }
+        for solenoid in station.solenoid
+    ]
     return found
 
 

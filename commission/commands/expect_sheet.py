@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from textwrap import wrap
 
-from commission.commands.expect_json import STATES, ends_of, own_coils_v, together
+from commission.commands.expect_json import STATES, ends_of, together
 from commission.commands.say import table
 from commission.commands.size_site import failing_lines
+from commission.expected.alone import each_alone
 from commission.expected.asfound import in_words
 from commission.expected.earth import AUXILIARY, electrode_expectation
 from commission.expected.model import working_case
@@ -149,10 +150,9 @@ def _stations(sheet: Sheet, output_id: str) -> list[str]:
     rows: list[tuple[str, ...]] = [
         ("station", "path", "box", "inrush", "holding", "chart", "minimum")
     ]
+    alone = [each_alone(model, state) for state in STATES]
     for station in model.stations:
-        inrush, holding = (
-            min(own_coils_v(model, station, (station,), state).values()) for state in STATES
-        )
+        inrush, holding = (one[station.id].lowest_v for one in alone)
         chart = chart_voltage_v(sheet.drawing, station)
         least = min_solenoid_v(sheet.drawing, station)
         volts = (f"{value:.1f} V" for value in (inrush, holding, chart, least))

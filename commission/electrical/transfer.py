@@ -38,6 +38,14 @@ class Transfer:
             row = self._rows[node] = self._row(node)
         return row
 
+    def _between_ohm(self, one: int, other: int) -> complex:
+        """Z_ij = Z_ji; no row is worked out where another one has it."""
+        if one == other:
+            return self.driving_ohm[one]
+        if one not in self._rows and other in self._rows:
+            return self._rows[other][one]
+        return self.row_ohm(one)[other]
+
     def _row(self, node: int) -> list[complex]:
         parent, down = self.network.parent, self._down
         row: list[complex] = [0j] * len(parent)
@@ -58,7 +66,7 @@ class Transfer:
         """Current of each coil while all of them run [A]; agrees with `network.solve`."""
         matrix = [
             [
-                self.row_ohm(one.node)[other.node] + (one.total_z_ohm if i == k else 0)
+                self._between_ohm(one.node, other.node) + (one.total_z_ohm if i == k else 0)
                 for k, other in enumerate(coils)
             ]
             for i, one in enumerate(coils)

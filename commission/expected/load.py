@@ -13,12 +13,14 @@ from commission.electrical.conformance import Limits, conformance, verdict
 from commission.electrical.solenoids import State
 from commission.electrical.sources import CIRCUIT_LAWS, citation
 from commission.electrical.uncertainty import Budget
+from commission.expected.alone import each_alone
 from commission.expected.inputs import Drawing
 from commission.expected.model import OutputModel, on_test_day, rated_current_a
 from commission.expected.slopes import Slopes
 from commission.site.schema import Output, Station
 
 SOURCE = citation(CIRCUIT_LAWS)
+_DIGITS = 9  # of a current in A: what differs by less goes by number
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,14 +72,14 @@ def most_current(model: OutputModel, state: State) -> tuple[Station, ...]:
     always = model.always
     idle_a = abs(model.solve(always, state).source_a)
     free = [s for s in model.stations if not s.runs_with_every_station]
-    adds_a = {s.id: abs(model.solve((s,), state).source_a) - idle_a for s in free}
+    adds_a = {name: one.source_current_a - idle_a for name, one in each_alone(model, state).items()}
     room = {
         path.id: path.stations_at_once
         for path in model.drawing.site.path
         if path.stations_at_once is not None
     }
     chosen: list[Station] = []
-    for station in sorted(free, key=lambda s: (-adds_a[s.id], s.number)):
+    for station in sorted(free, key=lambda s: (-round(adds_a[s.id], _DIGITS), s.number)):
         if len(chosen) == model.output.stations_at_once:
             break
         if room.get(station.path, 1) <= 0:

@@ -25,8 +25,7 @@ from commission.site.schema import ROOT, DecoderKind, Output, Solenoid, Solenoid
 
 COIL_R = "coil-r"  # the key of the resistance of a kind of coil whose data sheet is silent
 
-# How far a source's open voltage may be from its data (judgement; transformers are wound so).
-E_ERROR = 0.03
+E_ERROR = 0.03  # of a source's open voltage from its data (judgement; transformers are wound so)
 _MAX_STEPS = 5_000_000  # of the search for the worst set, times stations: seconds
 _NOTHING = 1e-6  # of the largest contribution
 _KEPT = 8  # models with their networks, for the outputs of the sites at hand
@@ -123,7 +122,7 @@ class OutputModel:
         site, soil = self.drawing.site, self.drawing.site.soil
         stretches = [
             self.drawing.stretch(path, segment)
-            for path in self._paths
+            for path in self.paths
             for segment in self.drawing.trees[path].feeds.values()
         ]
         found = [
@@ -175,18 +174,19 @@ class OutputModel:
     @cached_property
     def nodes(self) -> dict[tuple[str, str], int]:
         """(path, box) to node; the terminals of every path are node 0."""
-        boxes = [(p, b) for p in self._paths for b in self.drawing.trees[p].boxes if b != ROOT]
-        found = {(path, ROOT): 0 for path in self._paths}
+        boxes = [(p, b) for p in self.paths for b in self.drawing.trees[p].boxes if b != ROOT]
+        found = {(path, ROOT): 0 for path in self.paths}
         return found | {box: node for node, box in enumerate(boxes, start=1)}
 
     @cached_property
-    def _paths(self) -> tuple[str, ...]:
+    def paths(self) -> tuple[str, ...]:
+        """The paths of this output."""
         return tuple(p.id for p in self.drawing.site.path if p.output == self.output.id)
 
     @cached_property
     def stations(self) -> tuple[Station, ...]:
         """The stations of this output, by number."""
-        paths = set(self._paths)
+        paths = set(self.paths)
         here = [s for s in self.drawing.site.station if s.path in paths]
         return tuple(sorted(here, key=lambda station: station.number))
 
@@ -197,7 +197,7 @@ class OutputModel:
         zs_ohm *= self._factor("Zs")
         size = max(self.nodes.values()) + 1
         parent, z_ohm = [-1] * size, [zs_ohm] * size
-        for path in self._paths:
+        for path in self.paths:
             for box, segment in self.drawing.trees[path].feeds.items():
                 node = self.nodes[path, box]
                 parent[node] = self.nodes[path, segment.from_box]
@@ -341,7 +341,7 @@ class OutputModel:
         any set below a ratio is `enough`, the first one seen may stand for the worst: a search far
         below every minimum takes seconds, this one never does.
         """
-        if self._paths == (path,):
+        if self.paths == (path,):
             path = None  # alone it is the output's own search
         known = self._worst_sets
         if (path, 0.0) in known:
@@ -357,7 +357,7 @@ class OutputModel:
     def _search(
         self, path: str | None, cancelled: Callable[[], bool], enough: float
     ) -> search.WorstSet | None:
-        paths = {name: place for place, name in enumerate(self._paths)}
+        paths = {name: place for place, name in enumerate(self.paths)}
         at_once = {
             paths[p.id]: p.stations_at_once
             for p in self.drawing.site.path

@@ -132,6 +132,18 @@ def projected(
     return drops_v
 
 
+def extremes(shares: Sequence[complex], others: int) -> tuple[complex, complex]:
+    """The largest of some fractions times the number of others, at the least and largest angle."""
+    if not shares:
+        return 0j, 0j
+    size = others * max(map(abs, shares))
+    angles = [cmath.phase(share) for share in shares]
+    return (
+        cmath.rect(size, min(angles) - _ANGLE_MARGIN),
+        cmath.rect(size, max(angles) + _ANGLE_MARGIN),
+    )
+
+
 def largest_after(drops_v: Sequence[float], count: int) -> list[float]:
     """For each place, the sum of the `count` largest positive drops behind it [V]."""
     sums_v, largest = [0.0] * len(drops_v), [0.0] * count
@@ -281,22 +293,12 @@ class Target:
         return max(found, key=lambda one: one[0])
 
     def mutual(self, view: View) -> tuple[complex, complex]:
-        """Extremes of what the others still to choose take off a station's voltage, as a fraction.
-
-        The largest fraction, times the number of others, with the least and the largest angle.
-        """
+        """Extremes of the fraction that the others still to choose take off a voltage."""
         shares = [
             own * load.y_s / (1 + own * load.y_s)
             for load, own in zip(self.candidates[view.start :], view.own_ohm, strict=True)
         ]
-        if not shares:
-            return 0j, 0j
-        size = (view.left - 1) * max(abs(share) for share in shares)
-        angles = [cmath.phase(share) for share in shares]
-        return (
-            cmath.rect(size, min(angles) - _ANGLE_MARGIN),
-            cmath.rect(size, max(angles) + _ANGLE_MARGIN),
-        )
+        return extremes(shares, view.left - 1)
 
     def least_ratio(self, view: View, toward: complex, lost_v: float) -> float:
         """Lowest ratio of the target if the projections of further drops sum to this [-]."""

@@ -28,7 +28,14 @@ from functools import partial
 from heapq import nlargest
 from typing import Final
 
-from commission.electrical.companions import Best, SearchCancelled, Target, target_of
+from commission.electrical.companions import (
+    Best,
+    SearchCancelled,
+    Target,
+    extremes,
+    projected,
+    target_of,
+)
 from commission.electrical.network import Network, freeze_power
 from commission.electrical.running import (
     Load,
@@ -158,14 +165,22 @@ def _search(
 
 
 class _Target:
-    """A station whose worst company is searched for, prepared only once a first bound asks for it.
+    """A station whose worst company is searched for, prepared once two first bounds ask for it.
 
-    The first bound takes each drop as if its station ran alone, as large as the others could turn
-    it, and all directions alike; that costs one multiplication for each pair of stations.
+    The first takes each drop as if its station ran alone, as large as the others could turn it,
+    and all directions alike: one multiplication for each pair of stations. The closer one counts
+    what lies along the target's voltage.
     """
 
-    def __init__(self, number: int, bound: float, prepare: Callable[[], Target]) -> None:
-        self.number, self.bound, self._prepare = number, bound, prepare
+    def __init__(
+        self,
+        number: int,
+        bound: float,
+        closer: Callable[[], float],
+        prepare: Callable[[], Target],
+    ) -> None:
+        self.number, self.bound = number, bound
+        self._closer, self._prepare = closer, prepare
         self._prepared: Target | None = None
 
     @property
@@ -178,6 +193,9 @@ class _Target:
         if best.out_of_reach(self.bound):
             return
         if self._prepared is None:
+            self.bound = max(self.bound, self._closer())
+            if best.out_of_reach(self.bound):
+                return
             self._prepared = self._prepare()
         self._prepared.search(best)
 
@@ -206,7 +224,7 @@ def _targets(
             raise SearchCancelled
         station, room, max_others = load.station, dict(max_per_path), max_per_output
         same = (load.twin, station.judged, station.min_v)
-        ground, bound = base, float("-inf")
+        ground, bound, closer = base, float("-inf"), _no_bound
         judged = load_of(station, station.judged)
         if station.always:
             ground = Transfer(with_loads(net, [other for other in fixed if other is not load]))
@@ -218,8 +236,9 @@ def _targets(
             if station.path in room:
                 room[station.path] -= 1
             bound = alone.least_ratio(judged, max_others)
+            closer = partial(alone.closer_ratio, judged, max_others)
         prepare = partial(_prepared, lower, ground, judged, max_others, room, cancelled)
-        targets.append(_Target(station.number, bound, prepare))
+        targets.append(_Target(station.number, bound, closer, prepare))
     targets.sort(key=lambda target: (target.bound, target.number))
     return targets
 
@@ -236,42 +255,70 @@ def _prepared(
     return target_of(ground, judged, others, max_others, room, cancelled)
 
 
+def _no_bound() -> float:
+    return float("-inf")
+
+
 class _Alone:
-    """What each free station takes off a target when it runs alone, and a bound from that."""
+    """What each free station takes off a target when it runs alone, and bounds from that.
+
+    A drop x becomes x - x·m beside others; each of those adds at most its `share` to m.
+    """
 
     def __init__(self, base: Transfer, free: Sequence[Load]) -> None:
         self._base = base
         self._nodes = [load.node for load in free]
+        admittances = [load.y_s / (1 + base.driving_ohm[load.node] * load.y_s) for load in free]
         self._drawn_a = [
-            abs((base.open_v[load.node] - load.drop_v) * load.y_s)
-            / abs(1 + base.driving_ohm[load.node] * load.y_s)
-            for load in free
+            (base.open_v[load.node] - load.drop_v) * y_s
+            for load, y_s in zip(free, admittances, strict=True)
         ]
-        # A drop x becomes x - x·m beside others; each of them adds at most this to |m|.
-        self._share = max(
-            (
-                abs(base.driving_ohm[load.node] * load.y_s)
-                / abs(1 + base.driving_ohm[load.node] * load.y_s)
-                for load in free
-            ),
-            default=0.0,
-        )
+        self._sizes_a = [abs(current) for current in self._drawn_a]
+        self._shares = [
+            base.driving_ohm[load.node] * y_s for load, y_s in zip(free, admittances, strict=True)
+        ]
+        self._share = max(map(abs, self._shares), default=0.0)
+        self._extremes: dict[int, tuple[complex, complex]] = {}
+
+    def _target_v(self, judged: Load) -> complex:
+        """The voltage of a target's node with the target alone running."""
+        own = self._base.driving_ohm[judged.node]
+        current = (self._base.open_v[judged.node] - judged.drop_v) * judged.y_s
+        return self._base.open_v[judged.node] - own * current / (1 + own * judged.y_s)
 
     def least_ratio(self, judged: Load, max_others: int) -> float:
         """No set with this target in it leaves it a lower ratio [-]."""
-        row = self._base.row_ohm(judged.node)
+        row, target_v = self._base.row_ohm(judged.node), self._target_v(judged)
         lost_v = nlargest(
             max_others,
-            [abs(row[node]) * a for node, a in zip(self._nodes, self._drawn_a, strict=True)],
+            [abs(row[node]) * a for node, a in zip(self._nodes, self._sizes_a, strict=True)],
         )
-        own = row[judged.node]
-        current = (self._base.open_v[judged.node] - judged.drop_v) * judged.y_s
-        target_v = self._base.open_v[judged.node] - own * current / (1 + own * judged.y_s)
         most_v = sum(lost_v) * (1 + max_others * self._share)
         return min(
             (abs(target_v - coil.drop_v) - most_v) * abs(coil.z_ohm / coil.total_z_ohm) / least
             for coil, least in zip(judged.station.judged, judged.station.min_v, strict=True)
         )
+
+    def closer_ratio(self, judged: Load, max_others: int) -> float:
+        """The same, with drops along the target's voltage; never above what a set leaves it [-]."""
+        row, target_v = self._base.row_ohm(judged.node), self._target_v(judged)
+        lost_v = [row[node] * a for node, a in zip(self._nodes, self._drawn_a, strict=True)]
+        middle_v = target_v - sum(nlargest(max_others, lost_v, key=abs)) / 2
+        toward = middle_v.conjugate() / abs(middle_v) if middle_v else 1 + 0j
+        drops_v = projected(lost_v, toward, self._mutual(max_others))
+        most_v = sum(nlargest(max_others, (drop for drop in drops_v if drop > 0)))
+        return min(
+            ((toward * (target_v - coil.drop_v)).real - most_v)
+            * abs(coil.z_ohm / coil.total_z_ohm)
+            / least
+            for coil, least in zip(judged.station.judged, judged.station.min_v, strict=True)
+        )
+
+    def _mutual(self, others: int) -> tuple[complex, complex]:
+        """Extremes of m beside as many others, the target among them."""
+        if others not in self._extremes:
+            self._extremes[others] = extremes(self._shares, others)
+        return self._extremes[others]
 
 
 class _Lower:

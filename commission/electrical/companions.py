@@ -15,11 +15,10 @@ from typing import Final
 from commission.electrical.running import Load, Station
 from commission.electrical.transfer import Transfer
 
+# Directions to project on, from the target's voltage so far to the lowest one in sight.
 _PARTS: Final = (0.0, 0.5, 1.0)
-"""Directions to project on, from the target's voltage so far to the lowest one in sight."""
 
-_ANGLE_MARGIN: Final = 0.1
-"""Allowance on the angle by which stations turn one another's current [rad]."""
+_ANGLE_MARGIN: Final = 0.1  # allowed on how far stations turn one another's current [rad]
 
 
 class SearchCancelled(Exception):
@@ -230,13 +229,13 @@ class Target:
         """One station is left to choose: its drop at the target is exact."""
         self.examined += len(lost_v)
         ratios = self._ratios(view.target_v, lost_v)
-        self.least = min(self.least, *ratios) if ratios else self.least
+        self.least = min((self.least, *ratios))
         for k, ratio in enumerate(ratios):
             if ratio > best.threshold:  # nearly all, so first and cheaply
                 continue
-            load = self.candidates[view.start + k]
-            new = k == 0 or not self.twins[view.start + k]
-            if new and view.room.get(load.path, 1) > 0:
+            i = view.start + k
+            load = self.candidates[i]
+            if (k == 0 or not self.twins[i]) and view.room.get(load.path, 1) > 0:
                 best.offer(ratio, (*view.chosen, load.number), self.station.number)
 
     def _ratios(self, target_v: complex, lost_v: Sequence[complex]) -> list[float]:

@@ -13,6 +13,7 @@ from typing import Any
 from commission.problems import InputRefused, nearest
 from commission.site.changes.kinds import (
     AddBox,
+    AddEnd,
     AddStation,
     Cable,
     Change,
@@ -38,6 +39,8 @@ def apply(table: Table, change: Change) -> None:
             _cable(table, change)
         case AddBox():
             _add_box(table, change)
+        case AddEnd():
+            _add_end(table, change)
         case AddStation():
             _add_station(table, change)
         case MoveStation():
@@ -109,15 +112,35 @@ def _add_box(table: Table, change: AddBox) -> None:
     segment = feeding(table, change.path, change.before_box)
     first, second = _checked(change.length_to), _checked(change.length_on)
     path = found(table["path"], change.path, "path")
-    taken = {row["to"].lower() for each in table["path"] for row in each["segment"]}
-    if change.box.lower() in taken | {ROOT}:
-        raise InputRefused(f"box id '{change.box}' is taken")
+    _refuse_taken(table, change.box)
     segments = path["segment"]
     place = next(n for n, row in enumerate(segments) if row["to"] == change.before_box)
     new = {"from": segment["from"], "to": change.box, "length": first}
     new |= {key: _plain(segment[key]) for key in ("length_by", "cable") if key in segment}
     segment["from"], segment["length"] = change.box, second
     segments.insert(place, new)
+    _tell_new_box(path, change)
+
+
+def _add_end(table: Table, change: AddEnd) -> None:
+    path = found(table["path"], change.path, "path")
+    if change.from_box != ROOT:
+        feeding(table, change.path, change.from_box)
+    _refuse_taken(table, change.box)
+    new = {"from": change.from_box, "to": change.box, "length": _checked(change.length)}
+    if change.cable:
+        new["cable"] = _cable_kind(table, change.cable)
+    path["segment"].append(new)
+    _tell_new_box(path, change)
+
+
+def _refuse_taken(table: Table, box: str) -> None:
+    taken = {row["to"].lower() for each in table["path"] for row in each["segment"]}
+    if box.lower() in taken | {ROOT}:
+        raise InputRefused(f"box id '{box}' is taken")
+
+
+def _tell_new_box(path: Table, change: AddBox | AddEnd) -> None:
     told = {"label": change.label, "location": change.location}
     told = {key: value for key, value in told.items() if value}
     if told:

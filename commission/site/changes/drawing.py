@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from commission.problems import CommissionError, InputRefused, Problem
@@ -56,18 +56,26 @@ def edited_text(text: str, change: Change, name: str = "the site file") -> str:
     Undoing it is going back to the text before. Raises InputRefused with every problem that the
     file would have then; nothing is written anywhere.
     """
+    return edited(text, change, name)[0]
+
+
+def edited(text: str, change: Change, name: str = "the site file") -> tuple[str, Site]:
+    """The same text, with the site that it describes."""
     mark = _MARK if text.startswith(_MARK) else ""
     body = text.removeprefix(mark)
     tables = tomllib.loads(body)
     wanted = changed_tables(tables, [change])
-    edited = _without_station(body, tables, change) if isinstance(change, DeleteStation) else ""
-    if _read(edited) != wanted:
-        edited = _by_document(body, change)
-    if _read(edited) != wanted or _comments(edited) < _comments(body):
-        words = "this change can't be made here without rewriting the file"
-        raise InputRefused([Problem(name, words, remedy="make it in a text editor")])
-    parse_site((mark + edited).encode("utf-8"), name)
-    return mark + edited
+    ways: tuple[Callable[[], str], ...] = (
+        lambda: _without_station(body, tables, change),
+        lambda: _in_its_block(body, tables, wanted, change),
+        lambda: _by_document(body, change),
+    )
+    for way in ways:
+        found = way()
+        if _read(found) == wanted and _comments(found) >= _comments(body):
+            return mark + found, parse_site((mark + found).encode("utf-8"), name)
+    words = "this change can't be made here without rewriting the file"
+    raise InputRefused([Problem(name, words, remedy="make it in a text editor")])
 
 
 def _read(text: str) -> dict[str, Any] | None:
@@ -85,34 +93,82 @@ def _comments(text: str) -> int:
 def _by_document(body: str, change: Change) -> str:
     """The text edited as a document that keeps what stands between its values; "" if it can't."""
     import tomlkit  # takes as long to load as the rest of a start
-    from tomlkit.exceptions import TOMLKitError
 
-    document = tomlkit.parse(body)
-    try:
+    def edit() -> str:
+        document = tomlkit.parse(body)
         apply(document, change)
         return tomlkit.dumps(document)
+
+    return _kept(edit)
+
+
+def _in_its_block(body: str, tables: dict[str, Any], wanted: dict[str, Any], change: Change) -> str:
+    """The same where one path or station alone changes: only its lines are parsed; else ""."""
+    import tomlkit
+
+    key, place = _only_change(tables, wanted)
+    lines = body.splitlines(keepends=True)
+    blocks = _blocks(lines, key)
+    if not key or len(blocks) != len(tables[key]):
+        return ""
+    start, end = blocks[min(place, len(blocks) - 1)]
+
+    def edit() -> str:
+        document = tomlkit.parse("".join(lines[start:end]))
+        rows: Any = document[key]
+        if place < len(blocks):
+            apply(
+                {**tables, key: [*tables[key][:place], rows[0], *tables[key][place + 1 :]]}, change
+            )
+        else:
+            rows.append(wanted[key][place])
+        return "".join([*lines[:start], tomlkit.dumps(document), *lines[end:]])
+
+    return _kept(edit)
+
+
+def _kept(edit: Callable[[], str]) -> str:
+    """What an edit gives, "" where the document cannot be edited so; raises what it refuses."""
+    from tomlkit.exceptions import TOMLKitError
+
+    try:
+        return edit()
     except CommissionError:
         raise
     except (TOMLKitError, ValueError, TypeError, KeyError, IndexError):
         return ""
 
 
-def _without_station(body: str, tables: dict[str, Any], change: DeleteStation) -> str:
+def _only_change(before: dict[str, Any], after: dict[str, Any]) -> tuple[str, int]:
+    """The list of tables and the place in it where alone something changed; "" if elsewhere too."""
+    keys = [key for key in before.keys() | after.keys() if before.get(key) != after.get(key)]
+    key = keys[0] if len(keys) == 1 else ""
+    old, new = before.get(key), after.get(key)
+    if not (isinstance(old, list) and isinstance(new, list) and 0 <= len(new) - len(old) <= 1):
+        return "", 0
+    places = [n for n in range(len(new)) if n >= len(old) or old[n] != new[n]]
+    return (key, places[0]) if len(places) == 1 else ("", 0)
+
+
+def _blocks(lines: Sequence[str], key: str) -> list[tuple[int, int]]:
+    """The lines of each table of a list, from its header up to the next of another."""
+    starts = [n for n, line in enumerate(lines) if line.startswith("[")]
+    heads = [n for n in starts if not lines[n].lstrip("[").startswith(f"{key}.")]
+    ends = [*heads[1:], len(lines)]
+    return [
+        (start, end)
+        for start, end in zip(heads, ends, strict=True)
+        if lines[start].startswith(f"[[{key}]]")
+    ]
+
+
+def _without_station(body: str, tables: dict[str, Any], change: Change) -> str:
     """The text without a station's block; comments above the next block stay."""
-    place = [row["id"] for row in tables["station"]].index(change.station)
     lines = body.splitlines(keepends=True)
-    starts = [n for n, line in enumerate(lines) if line.startswith("[[station]]")]
-    if len(starts) != len(tables["station"]):
+    blocks = _blocks(lines, "station")
+    if not isinstance(change, DeleteStation) or len(blocks) != len(tables["station"]):
         return ""
-    start = starts[place]
-    end = next(
-        (
-            n
-            for n in range(start + 1, len(lines))
-            if lines[n].startswith("[") and not lines[n].lstrip("[").startswith("station.")
-        ),
-        len(lines),
-    )
+    start, end = blocks[[row["id"] for row in tables["station"]].index(change.station)]
     while end > start and (not lines[end - 1].strip() or lines[end - 1].startswith("#")):
         end -= 1
     if end < len(lines) and not lines[end].strip():

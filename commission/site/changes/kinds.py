@@ -46,6 +46,19 @@ class AddBox:
 
 
 @dataclass(frozen=True, slots=True)
+class AddEnd:
+    """More cable from a box, or from the terminals ("output"), to a box at its end."""
+
+    path: str
+    from_box: str
+    box: str
+    length: str
+    cable: str = ""
+    label: str = ""
+    location: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class AddStation:
     """A station in a box, with one solenoid or more of one kind."""
 
@@ -93,11 +106,14 @@ class DeleteBox:
     box: str
 
 
-Change = Length | Cable | AddBox | AddStation | MoveStation | Rename | DeleteStation | DeleteBox
+Change = (
+    Length | Cable | AddBox | AddEnd | AddStation | MoveStation | Rename | DeleteStation | DeleteBox
+)
 KINDS: dict[str, type[Change]] = {
     "length": Length,
     "cable": Cable,
     "add-box": AddBox,
+    "add-end": AddEnd,
     "add-station": AddStation,
     "move-station": MoveStation,
     "rename": Rename,

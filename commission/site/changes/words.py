@@ -7,6 +7,7 @@ from typing import Any
 from commission.site.changes.apply import feeding, found
 from commission.site.changes.kinds import (
     AddBox,
+    AddEnd,
     AddStation,
     Cable,
     Change,
@@ -37,6 +38,10 @@ def told(table: Any, change: Change) -> tuple[str, str, str]:
             row = feeding(table, change.path, change.before_box)
             after = f"box {change.box} after {change.length_to}, {change.length_on} on"
             return _cable_of(change.path, row), f"{row['length']}, no box", after
+        case AddEnd():
+            found(table["path"], change.path, "path")
+            after = f"box {change.box}, {change.length} on"
+            return f"path {change.path}, from {change.from_box}", "no cable", after
         case AddStation():
             subject = f"station {change.number}"
             after = f"{change.station}, address {change.address}, box {change.box}"

@@ -15,9 +15,11 @@ from hypothesis import strategies as st
 
 from commission.problems import InputRefused
 from commission.resources import samples
+from commission.site.changes import drawing
 from commission.site.changes.drawing import changed_site, changed_tables, edited_text, tables_of
 from commission.site.changes.kinds import (
     AddBox,
+    AddEnd,
     AddStation,
     Cable,
     Change,
@@ -42,6 +44,8 @@ CHANGES: tuple[Change, ...] = (
     Cable("A", "B3", "12 AWG"),
     Cable("A", "B3", "2.5 mm²"),
     AddBox("A", "B2", "B7", "60 ft", "80 ft", "Half-way box", "By the pond"),
+    AddEnd("A", "B3", "B8", "55 ft"),
+    AddEnd("A", "output", "B8", "20 m", "12 AWG", "Gate box", "By the gate"),
     AddStation("S7", 7, 107, "A", "B2", "single", "valve-1in"),
     MoveStation("S3", "A", "B4"),
     Rename("box", "B3", "Rose box"),
@@ -80,6 +84,17 @@ def test_comments_and_order_stay(change: Change) -> None:
     moved = [row for row in difflib.ndiff(GARDEN.splitlines(), edited.splitlines())
              if row[:1] in "+-"]  # fmt: skip
     assert len(moved) <= 14
+
+
+@by_kind
+def test_the_lines_of_one_table_are_edited_as_the_whole_document_is(change: Change) -> None:
+    tables = tables_of(GARDEN)
+    alone = drawing._in_its_block(GARDEN, tables, changed_tables(tables, [change]), change)
+    whole = drawing._by_document(GARDEN, change)
+    if alone:
+        assert alone == whole
+    else:  # a kind of cable is described too, or a station goes
+        assert isinstance(change, Cable | DeleteStation | AddEnd)
 
 
 def test_line_ends_and_the_mark_in_front_stay() -> None:
@@ -133,6 +148,10 @@ def test_the_tables_given_stay_as_they_are() -> None:
         (AddBox("A", "B2", "b3", "1 m", "1 m"), "box id 'b3' is taken"),
         (AddBox("A", "B2", "Output", "1 m", "1 m"), "box id 'Output' is taken"),
         (AddBox("A", "B2", "B 7", "1 m", "1 m"), "an id has 1 to 16"),
+        (AddEnd("A", "B9", "B8", "1 m"), "there is no box 'B9'"),
+        (AddEnd("A", "B2", "b3", "1 m"), "box id 'b3' is taken"),
+        (AddEnd("A", "B2", "B8", "long"), "the length"),
+        (AddEnd("A", "B2", "B8", "1 m", "pair-15"), "there is no cable kind 'pair-15'"),
         (AddStation("s1", 9, 9, "A", "B2", "single", "valve-1in"), "station id 's1' is taken"),
         (AddStation("S9", 1, 9, "A", "B2", "single", "valve-1in"), "station number 1 is taken"),
         (AddStation("S9", 9, 101, "A", "B2", "single", "valve-1in"), "address 101 is taken"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from textwrap import wrap
 
 from commission.commands.expect_json import STATES, ends_of, together
@@ -12,21 +11,10 @@ from commission.expected.alone import each_alone
 from commission.expected.asfound import in_words
 from commission.expected.earth import AUXILIARY, electrode_expectation
 from commission.expected.model import working_case
-from commission.expected.sheet import Sheet
+from commission.expected.sheet import Sheet, Spot
 from commission.expected.values import Expectation
 from commission.expected.voltages import CHART, chart_voltage_v, min_solenoid_v
 from commission.units import in_unit, plain, show
-
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A place on the site, for looking up one expectation."""
-
-    output: str = ""
-    path: str = ""
-    box: str = ""
-    station: str = ""
-
 
 LIMITS = (
     ("earth-resistance", "Earth electrode", "ohm"),

@@ -38,8 +38,8 @@ class Transfer:
             row = self._rows[node] = self._row(node)
         return row
 
-    def _between_ohm(self, one: int, other: int) -> complex:
-        """Z_ij = Z_ji; no row is worked out where another one has it."""
+    def between_ohm(self, one: int, other: int) -> complex:
+        """Voltage lost at one node per ampere drawn at another [Ω]; no row is worked out twice."""
         if one == other:
             return self.driving_ohm[one]
         if one not in self._rows and other in self._rows:
@@ -66,7 +66,7 @@ class Transfer:
         """Current of each coil while all of them run [A]; agrees with `network.solve`."""
         matrix = [
             [
-                self._between_ohm(one.node, other.node) + (one.total_z_ohm if i == k else 0)
+                self.between_ohm(one.node, other.node) + (one.total_z_ohm if i == k else 0)
                 for k, other in enumerate(coils)
             ]
             for i, one in enumerate(coils)

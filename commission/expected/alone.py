@@ -13,8 +13,9 @@ from commission.site.schema import Station
 
 @dataclass(frozen=True, slots=True)
 class Alone:
-    """A station running, with what always runs: r.m.s. volts at its coils, and amperes."""
+    """A station running, with what always runs: r.m.s. volts at box and coils, and amperes."""
 
+    box_v: float
     coils_v: dict[str, float]  # by solenoid
     path_current_a: float
     source_current_a: float
@@ -55,8 +56,8 @@ def _alone(model: OutputModel, transfer: Transfer, station: Station, state: Stat
     own = zip(station.solenoid, drawn[-len(station.solenoid) :], strict=True)
 
     def node_v(node: int) -> complex:
-        row = transfer.row_ohm(node)
-        return transfer.open_v[node] - sum(row[coil.node] * a for coil, a in drawn)
+        lost_v = (transfer.between_ohm(node, coil.node) * a for coil, a in drawn)
+        return transfer.open_v[node] - sum(lost_v)
 
     net, terminals_v = transfer.network, node_v(0)
     paths_a = {
@@ -69,6 +70,7 @@ def _alone(model: OutputModel, transfer: Transfer, station: Station, state: Stat
     at_terminals_a = net.standby_s[0] * terminals_v + net.standby_a[0]
     at_terminals_a += sum(a for coil, a in drawn if coil.node == 0)
     return Alone(
+        box_v=abs(node_v(model.nodes[station.path, station.box])),
         coils_v={one.id: abs(coil.z_ohm * a) for one, (coil, a) in own},
         path_current_a=abs(paths_a[station.path]),
         source_current_a=abs(sum(paths_a.values(), at_terminals_a)),

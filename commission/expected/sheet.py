@@ -39,6 +39,16 @@ class Place(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Spot:
+    """A place on the site, for looking up one expectation."""
+
+    output: str = ""
+    path: str = ""
+    box: str = ""
+    station: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Conditions:
     """What was measured earlier and bears on later expectations."""
 

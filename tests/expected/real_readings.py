@@ -6,10 +6,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from random import Random
 
-from commission.commands.expect_sheet import Spot
 from commission.electrical.instruments import ReadingError
 from commission.expected.asfound import Taken, Works
-from commission.expected.sheet import Sheet
+from commission.expected.sheet import Sheet, Spot
 from commission.site.schema import Output, Site
 from commission.verdict.judge import acceptance
 from tests.expected.real_site import RealSite

@@ -8,10 +8,9 @@ from math import pi, sqrt
 import GTC  # type: ignore[import-untyped]
 import pytest
 
-from commission.commands.expect_sheet import Spot
 from commission.expected.earth import earth_document, electrode_expectation
 from commission.expected.electrodes import estimate_of, largest_size_m, rod_count, soil_of
-from commission.expected.sheet import Sheet
+from commission.expected.sheet import Sheet, Spot
 from commission.expected.values import Expectation
 from commission.shapes import validate
 from commission.site.schema import Earth, Site

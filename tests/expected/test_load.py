@@ -10,10 +10,9 @@ from typing import Literal
 
 import pytest
 
-from commission.commands.expect_sheet import Spot
 from commission.expected.load import carried, inrush_limit_a, most_current
 from commission.expected.model import OutputModel, on_test_day
-from commission.expected.sheet import Sheet
+from commission.expected.sheet import Sheet, Spot
 from commission.resources import samples
 from commission.site.load import load_site
 from commission.site.schema import Site, Station

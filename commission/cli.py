@@ -57,6 +57,8 @@ def parser() -> argparse.ArgumentParser:
         command("open", "walk through the commissioning of a site, full screen"), a_site
     )
     _new_arguments(command("new", "write a site file: by a form, from a list, or from a report"))
+    edit = command("edit", "edit a site file on screen, with what each change does")
+    edit.add_argument("target", metavar="SITE", help="a site file, or the name of a sample")
     expect = command("expect", "print what should be measured at a site, with ranges and limits")
     _expect_arguments(expect, a_site)
     size = command("size", "print how far each cable reaches; or, of a site, what to enlarge")

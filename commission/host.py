@@ -112,6 +112,10 @@ class Disk:
         """Put one file in the place of another, at once."""
         source.replace(target)
 
+    def copy_permissions(self, source: Path, target: Path) -> None:
+        """Let whoever may read and write one file do so with another."""
+        shutil.copymode(source, target)
+
     def remove(self, path: Path) -> None:
         """Remove one file."""
         path.unlink()
@@ -147,14 +151,18 @@ def write_new(disk: Disk, path: Path, data: bytes) -> None:
         file.close()
 
 
-def write_atomically(disk: Disk, path: Path, data: bytes) -> None:
-    """Put a private file with this content in the place of `path`: whole, or as it was.
+def write_atomically(
+    disk: Disk, path: Path, data: bytes, *, permissions_of: Path | None = None
+) -> None:
+    """Put a file with this content in the place of `path`: whole, or as it was.
 
-    Raises CouldNotWrite.
+    It is private, or may be read and written like another file. Raises CouldNotWrite.
     """
     try:
         temporary = _write_temporary(disk, path, data)
         try:
+            if permissions_of is not None:
+                disk.copy_permissions(permissions_of, temporary)
             disk.replace(temporary, path)
         except OSError:
             _remove_if_possible(disk, temporary)

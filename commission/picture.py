@@ -7,7 +7,7 @@ the right. So a path of sixty boxes in a row stays as narrow as one of three.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from commission.job import Job, Status
@@ -53,19 +53,35 @@ class BoxRow:
 def path_picture(job: Job, path: str, folded: Collection[str] = ()) -> tuple[BoxRow, ...]:
     """The boxes of a path from the terminals on; below a folded box nothing is drawn."""
     tree, steps = job.sheet.drawing.trees[path], _by_place(job, path)
+    return tuple(
+        _row(job, tree, line.box, line.branch, line.hidden, steps)
+        for line in tree_lines(tree, folded)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TreeLine:
+    """A box in a drawn tree: what stands left of it, and left of what is written under it."""
+
+    box: str
+    branch: str
+    below: str
+    hidden: int  # boxes folded away below it
+
+
+def tree_lines(tree: PathTree, folded: Collection[str] = ()) -> Iterator[TreeLine]:
+    """The boxes of a path as they are drawn, the terminals first."""
     farthest = _farthest(tree)
-    rows = []
     waiting = [(ROOT, "", "")]  # a box, what is drawn left of it, and left of what follows below
     while waiting:
         box, branch, below = waiting.pop()
         hidden = _boxes_below(tree, box) if box in folded else 0
-        rows.append(_row(job, tree, box, branch, hidden, steps))
+        yield TreeLine(box, branch, below, hidden)
         if hidden or not tree.children[box]:
             continue
         *aside, main = sorted(tree.children[box], key=lambda child: farthest[child])
         waiting.append((main, below, below))
         waiting += [(child, f"{below}├─", f"{below}│ ") for child in reversed(aside)]
-    return tuple(rows)
 
 
 Places = Mapping[tuple[str, str], Sequence[Status]]  # scope and place to its steps

@@ -22,10 +22,9 @@ from itertools import pairwise
 from math import exp, lgamma, log, sqrt
 from random import Random, SystemRandom
 
-from commission.commands.expect_sheet import Spot
 from commission.electrical.uncertainty import Budget
 from commission.expected.asfound import Works
-from commission.expected.sheet import Conditions, Sheet
+from commission.expected.sheet import Conditions, Sheet, Spot
 from commission.expected.values import Expectation
 from commission.site.schema import Site, Station
 from tests.expected.random_sites import random_site

@@ -26,8 +26,8 @@ from tests import walks
 
 SAMPLE = "small-garden"
 COMMANDS = (
-    "open", "new", "expect", "size", "check", "report", "tablet", "practice", "locate", "convert",
-    "print", "enter", "compare", "review", "signers", "jobs", "samples", "schema",
+    "open", "new", "edit", "expect", "size", "check", "report", "tablet", "practice", "locate",
+    "convert", "print", "enter", "compare", "review", "signers", "jobs", "samples", "schema",
 )  # fmt: skip
 Output = pytest.CaptureFixture[str]
 

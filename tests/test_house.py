@@ -66,6 +66,7 @@ FLOORS = (
     ),
     ("practice",),  # but for its beginning, which opens a job
     ("asked", "following", "field_list", "authoring"),
+    ("editing",),
     ("crew", "answering", "field_entry", "session", "offered"),
     ("opening",),
     ("practice.begin", "starting"),

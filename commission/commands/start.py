@@ -8,7 +8,7 @@ from pathlib import Path
 
 from commission.commands.say import finish, say
 
-_FULL_SCREEN = frozenset({"open", "practice"})
+_FULL_SCREEN = frozenset({"open", "edit", "practice"})
 
 
 def choose(said: str = "") -> tuple[str, ...] | int:

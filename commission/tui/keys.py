@@ -56,6 +56,7 @@ BOARD_KEYS = "A number, Left, Right: another list   Up, Down, Enter: go there   
 PROFILE_KEYS = "A number: view   Left, Right: place   Up, Down: scroll   Esc back"
 CALCULATION_KEYS = "Left, Right: other values   Up, Down: scroll   Enter: to that step   Esc back"
 REVIEW_KEYS = "A number, Left, Right: another list   Up, Down   Enter: all of it   Esc leave"
+EDIT_KEYS = " Up Down   Enter change it   Tab what changes   Esc menu   Ctrl+Q quit"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 
 

@@ -34,6 +34,7 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("schema", "site"),
     ("schema", "checklist"),
     ("new", "{output}-new.toml", "--from", "{report}", "--yes"),
+    ("edit", "{site}"),
     ("expect", "{site}"),
     ("expect", "{site}", "--json"),
     ("expect", "{job}", "--netlist"),

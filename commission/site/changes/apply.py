@@ -86,12 +86,26 @@ def _length(table: Table, change: Length) -> None:
     segment = feeding(table, change.path, change.box)
     segment["length"] = _checked(change.length)
     if change.length_by:
-        segment["length_by"] = change.length_by
+        by = _pair(table, change.path, change.box)
+        (segment if by is None else by)["length_by"] = change.length_by
 
 
 def _cable(table: Table, change: Cable) -> None:
     segment = feeding(table, change.path, change.box)
+    _refuse_pair(table, change.path, change.box)
     segment["cable"] = _cable_kind(table, change.cable)
+
+
+def _pair(table: Table, path: str, box: str) -> Table | None:
+    """The pair of an old bundle chosen for the cable to a box; it counts, not the segment."""
+    rows = table.get("pair", ())
+    return next((row for row in rows if (row["path"], row["box"]) == (path, box)), None)
+
+
+def _refuse_pair(table: Table, path: str, box: str) -> None:
+    if _pair(table, path, box) is not None:
+        words = f"the cable to box {box} is a pair chosen of an old bundle"
+        raise InputRefused(f"{words}; change its conductors in a text editor")
 
 
 def _cable_kind(table: Table, cable: str) -> str:
@@ -110,6 +124,7 @@ def _cable_kind(table: Table, cable: str) -> str:
 
 def _add_box(table: Table, change: AddBox) -> None:
     segment = feeding(table, change.path, change.before_box)
+    _refuse_pair(table, change.path, change.before_box)
     first, second = _checked(change.length_to), _checked(change.length_on)
     path = found(table["path"], change.path, "path")
     _refuse_taken(table, change.box)

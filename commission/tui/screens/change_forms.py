@@ -101,7 +101,7 @@ class Kinds:
     def _length(self) -> list[Line]:
         return [
             self._boxes("box", "The cable that leads to box"),
-            Line("length", "Length found, with its unit", needed='such as "180 ft"'),
+            Line("length", "Length, with its unit", needed='such as "180 ft"'),
             Line("by", "Taken by", "tape", BY),
         ]
 

@@ -32,7 +32,7 @@ back here. The samples are invented.
 
 Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply. \
 Local codes and the authority having jurisdiction decide; limits here are defaults."""
-_MAX_RECENT = 4  # the newest; so that all that can be done has a number of one digit
+_MAX_RECENT = 3  # the newest; so that all that can be done has a number of one digit
 _NAME = 34
 ANOTHER = "another"
 
@@ -186,6 +186,21 @@ def _new_site(screen: StartScreen) -> None:
     screen.app.push_screen(form, lambda kept: screen.end("new", named[-1]) if kept else None)
 
 
+def _edit(screen: StartScreen) -> None:
+    """Choose a site file of this folder, or type where one is."""
+    rows = [(str(path), visible(path.name)) for path in sites_here(Path.cwd())]
+    rows.append((ANOTHER, "Another site file: type where it is"))
+
+    def chosen(key: str | None) -> None:
+        if key == ANOTHER:
+            _ask_path(screen, "Edit a site file", "Site file", ("edit",))
+        elif key:
+            screen.end("edit", key)
+
+    about = "Changed before a job; a job that is begun keeps its own copy. In this folder:"
+    screen.app.push_screen(MenuScreen("Edit a site file", rows, about), chosen)
+
+
 def _practise(screen: StartScreen) -> None:
     screen.end("practice")
 
@@ -206,6 +221,7 @@ def _leave(screen: StartScreen) -> None:
 ENTRIES = {
     "begin": Entry("Begin a job at a site", _begin),
     "new": Entry("Draw up the site file of a new site", _new_site),
+    "edit": Entry("Edit a site file, and see what each change does", _edit),
     "practise": Entry("Practise on an invented site with a hidden fault", _practise),
     "review": Entry("Review a report", _review),
     "help": Entry("Keys and help", _help),

@@ -1,0 +1,179 @@
+"""One site file being edited: its text with the changes made so far, and what is on the disk."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from commission.asked import read_file
+from commission.editing.working_copy import Kept, Told, WorkingCopy
+from commission.host import Disk, write_atomically
+from commission.new_file import write_new_file
+from commission.problems import CommissionError, InputRefused
+from commission.site.changes.drawing import edited, tables_of
+from commission.site.changes.kinds import Change
+from commission.site.changes.words import told
+from commission.site.load import parse_site
+from commission.site.schema import Site
+from commission.text import visible
+
+
+class ChangedMeanwhile(InputRefused):
+    """The file is not as it was when its changes began."""
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """The text at one moment, the site that it describes, and the changes that led to it."""
+
+    text: str
+    site: Site
+    changes: tuple[Told, ...] = ()
+    step: Told | None = None  # the last of them; several at once where they were left before
+
+
+def _several(count: int) -> Told:
+    return "changes kept earlier", "none of them", f"{count} of them"
+
+
+class Edition:
+    """A site file with its changes; every change is on the disk before it counts.
+
+    Only `write` touches the site file. `left` is what an earlier program kept and did not write.
+    """
+
+    def __init__(self, path: Path, disk: Disk, now: Callable[[], datetime]) -> None:
+        """Raises InputRefused with every problem of the file, HeldByAnother, CouldNotWrite."""
+        self.path = path.resolve()
+        self.name = visible(path.name)
+        self._disk, self._now = disk, now
+        content = read_file(disk, self.path)
+        site = parse_site(content, self.name)
+        self._digest = hashlib.sha256(content).hexdigest()
+        first = Version(content.decode("utf-8"), site)
+        self.written = first  # as the file is
+        self._versions, self._at = [first], 0
+        self._copy = WorkingCopy(self.path, disk, now)
+        try:
+            self.left: Kept | None = self._copy.read()
+            if self.left is not None and self.left.text == first.text:
+                self.left = None  # it was written; only its removal did not come about
+        except CommissionError:
+            self._copy.release()
+            raise
+
+    @property
+    def version(self) -> Version:
+        """What counts now."""
+        return self._versions[self._at]
+
+    @property
+    def before(self) -> Version:
+        """What counted before the last change."""
+        return self._versions[max(0, self._at - 1)]
+
+    @property
+    def unwritten(self) -> bool:
+        """Whether the file is another than what counts now."""
+        return self.version.text != self.written.text
+
+    @property
+    def left_is_of_this_file(self) -> bool:
+        """Whether the changes that were left began from the file as it is now."""
+        return self.left is not None and self.left.began_from == self._digest
+
+    @property
+    def to_take_back(self) -> Told | None:
+        """The change that `undo` takes back."""
+        return self.version.step if self._at else None
+
+    @property
+    def to_do_again(self) -> Told | None:
+        """The change that `redo` makes again."""
+        after = self._versions[self._at + 1 :]
+        return after[0].step if after else None
+
+    def change(self, change: Change) -> None:
+        """Make a change. Raises InputRefused, CouldNotWrite, and then nothing has changed."""
+        words = told(tables_of(self.version.text), change)
+        text, site = edited(self.version.text, change, self.name)
+        if site == self.version.site:
+            raise InputRefused("this is so already")
+        after = Version(text, site, (*self.version.changes, words), words)
+        self._step_to([*self._versions[: self._at + 1], after], self._at + 1)
+
+    def undo(self) -> None:
+        """Take the last change back: the same bytes as before it. Raises CouldNotWrite."""
+        if self._at:
+            self._step_to(self._versions, self._at - 1)
+
+    def redo(self) -> None:
+        """Make a change again that was taken back. Raises CouldNotWrite."""
+        if self._at + 1 < len(self._versions):
+            self._step_to(self._versions, self._at + 1)
+
+    def resume(self) -> None:
+        """Go on with what was left. Raises InputRefused where it is no site file."""
+        assert self.left is not None
+        text = self.left.text
+        site = parse_site(text.encode("utf-8"), str(self._copy.path))
+        changes = self.left.changes
+        step = changes[0] if len(changes) == 1 else _several(len(changes))
+        self._versions = [self.written, Version(text, site, changes, step)]
+        self._at, self._digest, self.left = 1, self.left.began_from, None
+
+    def put_aside(self) -> Path | None:
+        """Begin from the file; changes of another state of it are written beside it, never lost.
+
+        Returns where they lie. Raises CouldNotWrite, InputRefused.
+        """
+        beside = None
+        if self.left is not None and not self.left_is_of_this_file:
+            beside = self._beside("unwritten", self.left.text)
+        self._copy.drop()
+        self.left = None
+        return beside
+
+    def write(self, *, over_newer: bool = False) -> Path | None:
+        """Write what counts now into the file.
+
+        `over_newer`: also where another program has changed it since; what it is now is kept
+        beside it, and that place returned. Raises ChangedMeanwhile, InputRefused, CouldNotWrite.
+        """
+        content, beside = read_file(self._disk, self.path), None
+        if hashlib.sha256(content).hexdigest() != self._digest:
+            if not over_newer:
+                words = "was changed by another program after it was opened here"
+                raise ChangedMeanwhile(f"{self.name} {words}; nothing is written yet")
+            beside = self._beside("other", content.decode("utf-8", "surrogateescape"))
+        data = self.version.text.encode("utf-8")
+        write_atomically(self._disk, self.path, data, permissions_of=self.path)
+        self._digest = hashlib.sha256(data).hexdigest()
+        self.written = self.version
+        self._copy.drop()
+        return beside
+
+    def drop(self) -> None:
+        """Go back to the file as it was opened or last written. Raises CouldNotWrite."""
+        self._copy.drop()
+        self._versions, self._at = [self.written], 0
+
+    def close(self) -> None:
+        """Let other programs edit the file; what is not written is kept."""
+        self._copy.release()
+
+    def _beside(self, why: str, text: str) -> Path:
+        stamp = f"{self._now():%Y-%m-%dT%H-%M-%S}"
+        path = self.path.with_name(f"{self.path.stem}.{why}-{stamp}{self.path.suffix}")
+        return write_new_file(text, None, path, self._disk)
+
+    def _step_to(self, versions: list[Version], at: int) -> None:
+        """Make a version count, once it is on the disk."""
+        if versions[at].text == self.written.text:
+            self._copy.drop()
+        else:
+            self._copy.keep(versions[at].text, versions[at].changes, self._digest)
+        self._versions, self._at = versions, at

@@ -1,0 +1,112 @@
+"""Changes of a site file that are not written into it yet: its text as it stands, in one file.
+
+It lies in the user's folder and is on the disk before a change counts, so that a battery that dies
+loses nothing; one program at a time works on it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from commission.host import Disk, could_not_write, write_atomically
+from commission.problems import InputRefused, Problem
+from commission.record.lock import JobLock, hold
+from commission.text import visible
+from commission.user.folder import data_folder, make_private
+
+FOLDER, NAME = "edits", "working-copy.toml"
+KIND, FORMAT = "commission working copy", 1
+Told = tuple[str, str, str]  # what a change is about, before, and after
+
+
+def counted(changes: int) -> str:
+    """How many changes, in words."""
+    return f"{changes} change{'' if changes == 1 else 's'}"
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A text not written into its file: when it was kept, and which file it began from."""
+
+    text: str
+    changes: tuple[Told, ...]
+    kept_at: datetime
+    began_from: str  # SHA-256 of the file
+
+
+class WorkingCopy:
+    """The place of the working copy of one site file, held by this program until `release`."""
+
+    def __init__(self, site_file: Path, disk: Disk, now: Callable[[], datetime]) -> None:
+        """Raises HeldByAnother, CouldNotWrite."""
+        self._site_file, self._disk, self._now = site_file, disk, now
+        name = re.sub(r"[^A-Za-z0-9._-]+", "-", site_file.stem)[:40]
+        digest = hashlib.sha256(str(site_file).encode("utf-8", "surrogatepass")).hexdigest()
+        make_private(data_folder() / FOLDER)
+        self.folder = make_private(data_folder() / FOLDER / f"{name}-{digest[:12]}")
+        self._lock: JobLock = hold(self.folder, now)
+
+    @property
+    def path(self) -> Path:
+        """Where it lies while there is one."""
+        return self.folder / NAME
+
+    def read(self) -> Kept | None:
+        """What was kept; None where nothing was. Raises InputRefused where it can't be read."""
+        try:
+            table = tomllib.loads(self._disk.read(self.path).decode("utf-8"))
+            return _kept(table)
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            words = f"the changes kept here can't be read: {visible(str(error), 200)}"
+            remedy = "move this file away to begin from the site file"
+            raise InputRefused([Problem(str(self.path), words, remedy=remedy)]) from error
+
+    def keep(self, text: str, changes: tuple[Told, ...], began_from: str) -> None:
+        """Put a text in the place of what was kept; it is on the disk afterwards.
+
+        Raises CouldNotWrite.
+        """
+        table = {
+            "kind": KIND,
+            "format": FORMAT,
+            "site_file": visible(str(self._site_file)),
+            "began_from": began_from,
+            "kept_at": self._now(),
+            "changes": [list(told) for told in changes],
+            "text": text,
+        }
+        write_atomically(self._disk, self.path, tomli_w.dumps(table).encode("utf-8"))
+
+    def drop(self) -> None:
+        """Keep nothing any more; raises CouldNotWrite."""
+        try:
+            self._disk.remove(self.path)
+        except FileNotFoundError:
+            return
+        except OSError as error:
+            raise could_not_write(self.path, error, "the working copy was not removed") from error
+
+    def release(self) -> None:
+        """Let other programs work on it."""
+        self._lock.release()
+
+
+def _kept(table: dict[str, Any]) -> Kept:
+    if (table["kind"], table["format"]) != (KIND, FORMAT):
+        raise ValueError("of another kind or format")
+    kept_at = table["kept_at"]
+    if not isinstance(kept_at, datetime):
+        raise TypeError("kept_at is no time")
+    changes = tuple((str(what), str(old), str(new)) for what, old, new in table["changes"])
+    return Kept(str(table["text"]), changes, kept_at, str(table["began_from"]))

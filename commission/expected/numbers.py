@@ -1,0 +1,185 @@
+"""The expected values of a site as one flat list, and what differs between two such lists."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from commission.electrical.conformance import verdict
+from commission.expected.alone import each_alone
+from commission.expected.asfound import in_words
+from commission.expected.loops import loop_expectation
+from commission.expected.model import on_test_day, working_case
+from commission.expected.sheet import Sheet, Spot
+from commission.expected.values import Expectation
+from commission.units import in_unit, plain, show
+
+_SAME = 1e-9  # relative: computed in another order, and nothing else
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """One expected value: `where` and `what` name it, `words` show it, `value` is in SI."""
+
+    where: str
+    what: str
+    words: str
+    range_words: str = ""  # its range, or where it is and what is asked
+    value: float = 0.0
+    verdict: str = ""
+
+    @property
+    def in_full(self) -> str:
+        """The value with what stands in brackets behind it."""
+        return f"{self.words} ({self.range_words})" if self.range_words else self.words
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A value before and after; one side is missing where it is not asked there."""
+
+    before: Number | None
+    after: Number | None
+
+    @property
+    def number(self) -> Number:
+        """The value as it is now, or as it was."""
+        found = self.after or self.before
+        assert found is not None
+        return found
+
+    @property
+    def words(self) -> str:
+        """Both on one line; the earlier range only where nothing else is another."""
+        if self.before is None or self.after is None:
+            return f"{self.number.in_full} {'is new' if self.after else 'is not asked any more'}"
+        same = self.before.words == self.after.words
+        before = self.before.in_full if same else self.before.words
+        return f"{before} -> {self.after.in_full}"
+
+
+@dataclass(frozen=True, slots=True)
+class Differences:
+    """What reads otherwise; `unseen` counts what moved by less than is shown."""
+
+    shown: tuple[Difference, ...] = ()
+    unseen: int = 0
+
+
+def differences(
+    before: Iterable[Number], after: Iterable[Number], *, whole: bool = True
+) -> Differences:
+    """What differs, in the order of `after`; what is only in `before` comes last.
+
+    Not `whole`: `after` is not at its end yet, so that nothing is said to be gone.
+    """
+    old = {(one.where, one.what): one for one in before}
+    shown, unseen = [], 0
+    for one in after:
+        was = old.pop((one.where, one.what), None)
+        if was is None or was.in_full != one.in_full:
+            shown.append(Difference(was, one))
+        elif abs(was.value - one.value) > _SAME * abs(was.value):
+            unseen += 1
+    if whole:
+        shown += [Difference(one, None) for one in old.values()]
+    return Differences(tuple(shown), unseen)
+
+
+def numbers(
+    sheet: Sheet, cancelled: Callable[[], bool] = lambda: False
+) -> Iterator[tuple[Number, ...]]:
+    """Every expected value that follows from the drawing, in portions; what takes longest last.
+
+    Raises SearchCancelled from within the search for the worst set when `cancelled` says so.
+    """
+    yield tuple(_loops(sheet))
+    yield tuple(_idle(sheet))
+    for output in sheet.drawing.outputs:
+        yield tuple(_stations(sheet, output))
+    for output in sheet.drawing.outputs:
+        yield tuple(_together(sheet, output, cancelled))
+
+
+def _ranged(where: str, what: str, found: Expectation | None, unit: str) -> Iterator[Number]:
+    """A value with its range; none where nothing is expected."""
+    if found is None:
+        return
+    between = ""
+    if found.low is not None and found.high is not None:
+        low, high = (plain(in_unit(v, unit, found.quantity)) for v in (found.low, found.high))
+        between = f"{low} to {high}"
+    yield Number(where, what, show(found.value, unit, found.quantity), between, found.value)
+
+
+def _loops(sheet: Sheet) -> Iterator[Number]:
+    for path, tree in sheet.drawing.trees.items():
+        for end in tree.ends():
+            found = loop_expectation(sheet.drawing, path, end)
+            yield from _ranged(f"path {path}, end {end}", "loop resistance", found, "ohm")
+
+
+def _idle(sheet: Sheet) -> Iterator[Number]:
+    """With nothing running, at nominal mains on the test day."""
+    for output in sheet.drawing.outputs:
+        found = sheet.expectation("output-voltage", Spot(output))
+        yield from _ranged(f"output {output}", "volts, nothing running", found, "V")
+    for path in sheet.site.path:
+        spot = Spot(path.output, path.id)
+        where = f"path {path.id}"
+        standby = sheet.expectation("standby-current", spot)
+        yield from _ranged(where, "standby current", standby, "mA")
+        for conductor in ("first", "second"):
+            found = sheet.expectation(f"{conductor}-volts-to-earth", spot)
+            yield from _ranged(where, f"{conductor} conductor to earth", found, "V")
+        for end in sheet.drawing.trees[path.id].ends():
+            at_end = sheet.expectation("end-voltage", Spot(path.output, path.id, end))
+            yield from _ranged(f"{where}, end {end}", "volts, nothing running", at_end, "V")
+
+
+def _stations(sheet: Sheet, output: str) -> Iterator[Number]:
+    """Each station running alone: settled on the test day, and pulling in at the worst."""
+    day, worst = on_test_day(sheet.drawing, output, None), working_case(sheet.drawing, output)
+    settled, pulling = each_alone(day, "holding"), each_alone(worst, "inrush")
+    for station in day.stations:
+        where, own = f"station {station.number}", settled[station.id]
+        inrush_v = pulling[station.id].lowest_v
+        for what, value, unit in (
+            ("box volts, running", own.box_v, "V"),
+            ("coil volts, inrush, worst", inrush_v, "V"),
+        ):
+            yield Number(where, what, show(value, unit, "voltage"), value=value)
+        path_a = own.path_current_a
+        yield Number(where, "path current, running", show(path_a, "mA", "current"), value=path_a)
+
+
+def _together(sheet: Sheet, output: str, cancelled: Callable[[], bool]) -> Iterator[Number]:
+    """The worst set: who, how low, how likely all stay above their minimum, and what it draws."""
+    model, where = working_case(sheet.drawing, output), f"output {output}"
+    found = model.worst_set(cancelled=cancelled)
+    if found is None:
+        yield Number(where, "worst set", "no station may run")
+        return
+    by_number = {station.number: station for station in model.stations}
+    running = [by_number[number] for number in found.stations]
+    worst = by_number[found.station]
+    kind = sheet.site.solenoid_kind[worst.solenoid[found.coil].kind]
+    coil_v = abs(found.coil_v)
+    stations = ", ".join(str(number) for number in found.stations)
+    yield Number(where, "worst set that may run", f"stations {stations}")
+    at = f"station {worst.number}, minimum {kind.min_voltage_v:.1f} V"
+    yield Number(where, "lowest coil volts in it", f"{coil_v:.1f} V", at, coil_v)
+    believed = sheet.as_found(output, running=[station.id for station in running])
+    if believed is not None:
+        chance = believed.works([]).probability
+        words = f"{verdict(chance)}, {in_words(chance)}"
+        yield Number(where, "will it work", words, "", chance, verdict(chance))
+    for name, what, unit in (
+        ("together-voltage", "box volts, worst set", "V"),
+        ("together-output-voltage", "output volts, worst set", "V"),
+        ("together-current", "output current, worst set", "A"),
+    ):
+        yield from _ranged(where, what, sheet.expectation(name, Spot(output)), unit)
+    for carried in sheet.carried(output):
+        what = f"output current, all {carried.state}"
+        yield Number(where, what, carried.words, "", carried.current_a, carried.verdict)

@@ -1,0 +1,58 @@
+"""What a change of a site does to its expected values, found aside and shown as it comes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from commission.editing.edition import Version
+from commission.electrical.network import COLLAPSE_REMEDY, CollapseError
+from commission.electrical.worst_set import SearchCancelled
+from commission.expected.numbers import Differences, Number, differences, numbers
+from commission.expected.sheet import Sheet
+
+SEARCHING = "looking for the worst set..."
+
+
+class Consequences:
+    """Computes the expected values of versions, each once while it is looked at."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, tuple[Number, ...]] = {}  # by the text of a version
+
+    def forget_all_but(self, *versions: Version) -> None:
+        """Keep what is known of these alone."""
+        texts = {version.text for version in versions}
+        self._known = {text: found for text, found in self._known.items() if text in texts}
+
+    def of(
+        self, before: Version, after: Version, cancelled: Callable[[], bool]
+    ) -> Iterator[tuple[Differences, str]]:
+        """What differs so far, and what to say of it; the last portion is the whole."""
+        try:
+            old = self._all(before, cancelled)
+            if after.text not in self._known:
+                found: list[Number] = []
+                for portion in numbers(Sheet(after.site), cancelled):
+                    found += portion
+                    yield differences(old, found, whole=False), SEARCHING
+                self._known[after.text] = tuple(found)
+        except SearchCancelled:
+            return
+        except CollapseError as error:
+            yield Differences(), f"nothing can be expected: {error}; {COLLAPSE_REMEDY}"
+            return
+        found_all = differences(old, self._known[after.text])
+        yield found_all, _summary(found_all)
+
+    def _all(self, version: Version, cancelled: Callable[[], bool]) -> tuple[Number, ...]:
+        if version.text not in self._known:
+            portions = numbers(Sheet(version.site), cancelled)
+            self._known[version.text] = tuple(one for portion in portions for one in portion)
+        return self._known[version.text]
+
+
+def _summary(found: Differences) -> str:
+    count = len(found.shown)
+    values = f"{count} value{'' if count == 1 else 's'}" if count else "no value"
+    words = f"{values} changed"
+    return f"{words}; {found.unseen} less than shown" if found.unseen else words

@@ -1,0 +1,225 @@
+"""A site file edited: nothing is lost, nothing is overwritten unasked, taking back is exact."""
+
+from __future__ import annotations
+
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from commission.editing.edition import ChangedMeanwhile, Edition
+from commission.host import Disk
+from commission.problems import CouldNotWrite, HeldByAnother, InputRefused
+from commission.resources import samples
+from commission.site.changes.kinds import AddBox, Change, Length, Rename
+from commission.site.load import load_site
+from tests.site.changes.test_changes import CHANGES
+from tests.walks import clock
+
+LONGER = Length("A", "B6", "90 ft", "tape")
+
+
+@pytest.fixture
+def garden(tmp_path: Path) -> Path:
+    path = tmp_path / "garden.toml"
+    path.write_bytes(samples()["small-garden"].read_bytes())
+    return path
+
+
+@pytest.fixture
+def edition(garden: Path) -> Iterator[Edition]:
+    found = Edition(garden, Disk(), clock())
+    yield found
+    found.close()
+
+
+def again(edition: Edition, path: Path) -> Edition:
+    """Another program on the same file, once this one has ended, however it did."""
+    edition.close()
+    return Edition(path, Disk(), clock())
+
+
+@pytest.mark.parametrize("change", CHANGES, ids=str)
+def test_taken_back_it_is_the_same_bytes(edition: Edition, garden: Path, change: Change) -> None:
+    before = garden.read_bytes()
+    edition.change(change)
+    changed = edition.version.text
+    assert edition.unwritten
+    assert changed.encode("utf-8") != before
+    edition.undo()
+    assert edition.version.text.encode("utf-8") == before
+    assert not edition.unwritten
+    edition.redo()
+    assert edition.version.text == changed
+    assert garden.read_bytes() == before  # nothing is written unasked
+    edition.write()
+    assert garden.read_bytes() == changed.encode("utf-8")
+    edition.undo()
+    edition.write()
+    assert garden.read_bytes() == before
+
+
+def test_what_was_kept_is_offered_after_any_end(edition: Edition, garden: Path) -> None:
+    edition.change(LONGER)
+    edition.change(Rename("box", "B2", "Fork"))
+    text = edition.version.text
+    later = again(edition, garden)
+    assert later.left is not None
+    assert later.left_is_of_this_file
+    assert [what for what, _, _ in later.left.changes] == ["path A, cable B5 to B6", "box B2"]
+    later.resume()
+    assert later.version.text == text
+    assert later.unwritten
+    assert len(later.version.changes) == 2
+    later.undo()
+    assert later.version.text == garden.read_text("utf-8")
+    later.redo()
+    later.write()
+    assert garden.read_text("utf-8") == text
+    last = again(later, garden)
+    assert last.left is None
+    last.close()
+
+
+def test_dropped_changes_are_gone_and_the_file_is_as_it_was(edition: Edition, garden: Path) -> None:
+    before = garden.read_bytes()
+    edition.change(LONGER)
+    edition.drop()
+    assert not edition.unwritten
+    assert garden.read_bytes() == before
+    later = again(edition, garden)
+    assert later.left is None
+    later.close()
+
+
+def test_a_file_changed_meanwhile_is_not_written_over_unasked(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    other = garden.read_text("utf-8") + "# of another program\n"
+    garden.write_text(other, encoding="utf-8")
+    with pytest.raises(ChangedMeanwhile, match="changed by another program"):
+        edition.write()
+    assert garden.read_text("utf-8") == other
+    beside = edition.write(over_newer=True)
+    assert beside is not None
+    assert beside.read_text("utf-8") == other
+    assert beside.parent == garden.parent
+    assert garden.read_text("utf-8") == edition.version.text
+
+
+def test_changes_of_an_earlier_state_of_the_file_are_put_beside_it(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    kept = edition.version.text
+    garden.write_text(garden.read_text("utf-8") + "# newer\n", encoding="utf-8")
+    later = again(edition, garden)
+    assert later.left is not None
+    assert not later.left_is_of_this_file
+    beside = later.put_aside()
+    assert beside is not None
+    assert beside.read_text("utf-8") == kept
+    assert later.left is None
+    assert not later.unwritten
+    last = again(later, garden)
+    assert last.left is None
+    last.close()
+
+
+def test_going_on_with_changes_of_an_earlier_state_asks_before_it_writes(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    garden.write_text(garden.read_text("utf-8") + "# newer\n", encoding="utf-8")
+    later = again(edition, garden)
+    later.resume()
+    with pytest.raises(ChangedMeanwhile):
+        later.write()
+    later.close()
+
+
+def test_one_program_at_a_time(edition: Edition, garden: Path) -> None:
+    with pytest.raises(HeldByAnother, match="open in another program"):
+        Edition(garden, Disk(), clock())
+    later = again(edition, garden)
+    later.close()
+
+
+class Full(Disk):
+    """A disk on which nothing more can be created, once it is full."""
+
+    full = False
+
+    def create(self, path: Path):  # type: ignore[no-untyped-def]
+        if self.full:
+            raise OSError(28, "No space left on device")
+        return super().create(path)
+
+
+def test_a_full_disk_changes_nothing(garden: Path) -> None:
+    disk = Full()
+    edition = Edition(garden, disk, clock())
+    edition.change(LONGER)
+    text = edition.version.text
+    disk.full = True
+    for attempt in (
+        lambda: edition.change(AddBox("A", "B2", "B7", "60 ft", "80 ft")),
+        edition.write,
+    ):
+        with pytest.raises(CouldNotWrite, match="disk is full"):
+            attempt()
+        assert edition.version.text == text
+        assert edition.unwritten
+    disk.full = False
+    edition.write()
+    edition.close()
+    assert garden.read_text("utf-8") == text
+
+
+def test_what_does_not_fit_is_refused_and_changes_nothing(edition: Edition) -> None:
+    text = edition.version.text
+    with pytest.raises(InputRefused, match="there is no box 'B9'"):
+        edition.change(Length("A", "B9", "90 ft"))
+    with pytest.raises(InputRefused, match="a segment of no length"):
+        edition.change(AddBox("A", "B2", "B7", "60 ft", "0 ft"))
+    with pytest.raises(InputRefused, match="this is so already"):
+        edition.change(Length("A", "B2", "140.0 ft"))
+    assert edition.version.text == text
+    assert not edition.unwritten
+
+
+def test_permissions_and_a_link_stay(tmp_path: Path, garden: Path) -> None:
+    garden.chmod(0o644)
+    link = tmp_path / "link.toml"
+    link.symlink_to(garden)
+    edition = Edition(link, Disk(), clock())
+    edition.change(LONGER)
+    edition.write()
+    edition.close()
+    assert link.is_symlink()
+    assert not garden.is_symlink()
+    assert stat.S_IMODE(garden.stat().st_mode) == 0o644
+    assert load_site(garden).path[0].segment[-1].length_by == "tape"
+
+
+def test_a_spoilt_working_copy_is_refused_by_name_and_left_alone(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    copy = edition._copy.path
+    edition.close()
+    for spoilt in (b"", b"kind = 1", b"\xff", copy.read_bytes()[:-40]):
+        copy.write_bytes(spoilt)
+        with pytest.raises(InputRefused, match=r"working-copy\.toml: the changes kept here"):
+            Edition(garden, Disk(), clock())
+        assert copy.read_bytes() == spoilt
+    copy.unlink()
+    Edition(garden, Disk(), clock()).close()
+
+
+def test_a_file_with_problems_is_refused_with_all_of_them(garden: Path) -> None:
+    garden.write_text(garden.read_text("utf-8").replace('"140 ft"', '"140"'), encoding="utf-8")
+    with pytest.raises(InputRefused, match="a unit is missing"):
+        Edition(garden, Disk(), clock())

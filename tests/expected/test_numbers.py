@@ -1,0 +1,84 @@
+"""The flat list of expected values against the sheet for programs, and what differs."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from commission.commands.expect_json import document
+from commission.expected.numbers import Number, differences, numbers
+from commission.expected.sheet import Sheet
+from commission.resources import samples
+from commission.site.changes.drawing import edited
+from commission.site.changes.kinds import AddEnd, Length, Rename
+from commission.site.load import load_site
+
+GARDEN = samples()["small-garden"].read_text("utf-8")
+
+
+def listed(sheet: Sheet) -> dict[tuple[str, str], Number]:
+    found = [one for portion in numbers(sheet) for one in portion]
+    by_name = {(one.where, one.what): one for one in found}
+    assert len(by_name) == len(found)
+    return by_name
+
+
+@pytest.mark.parametrize("name", sorted(samples()))
+def test_they_are_the_numbers_of_the_sheet(name: str) -> None:
+    sheet = Sheet(load_site(samples()[name]))
+    found, whole = listed(sheet), document(sheet)
+    numbers_of = {s.id: s.number for s in sheet.site.station}
+    for output in whole["outputs"]:
+        where = f"output {output['output']}"
+        together = output["together"]
+        lowest = found[where, "lowest coil volts in it"]
+        assert lowest.value == pytest.approx(together["inrush_voltage_v"], rel=1e-12)
+        works = found[where, "will it work"]
+        assert works.value == pytest.approx(together["probability_above_minimum"], rel=1e-12)
+        stations = ", ".join(str(numbers_of[one]) for one in together["stations"])
+        assert found[where, "worst set that may run"].words == f"stations {stations}"
+        for path in output["paths"]:
+            for end in path["ends"]:
+                loop = found[f"path {path['path']}, end {end['box']}", "loop resistance"]
+                assert loop.value == pytest.approx(end["loop_resistance_ohm"], rel=1e-12)
+            for station in path["stations"]:
+                volts = found[
+                    f"station {numbers_of[station['station']]}", "coil volts, inrush, worst"
+                ]
+                assert volts.value == pytest.approx(station["inrush_voltage_v"], rel=1e-12)
+
+
+def test_a_longer_cable_changes_what_lies_behind_it() -> None:
+    before, after = (
+        listed(Sheet(site)).values()
+        for site in (
+            load_site(samples()["small-garden"]), edited(GARDEN, Length("A", "B4", "295 ft"))[1],
+        )
+    )  # fmt: skip
+    found = differences(before, after)
+    names = [(one.number.where, one.number.what) for one in found.shown]
+    assert ("path A, end B4", "loop resistance") in names
+    assert ("station 4", "box volts, running") in names
+    assert ("path A, end B6", "loop resistance") not in names
+    loop = found.shown[0]
+    assert loop.before
+    assert loop.after
+    assert loop.after.value > loop.before.value
+    # 200 ft more of a 14 AWG pair: ASTM B258's diameter, 1/58 ohm mm²/m and 0.00393/K of IEC 60028.
+    area_mm2 = math.pi / 4 * (0.127 * 92 ** (22 / 39)) ** 2
+    more_ohm = 2 * 200 * 0.3048 / 58 / area_mm2 * (1 - 0.00393 * 5)
+    assert loop.after.value - loop.before.value == pytest.approx(more_ohm, rel=1e-4)
+
+
+def test_a_label_changes_nothing_and_an_end_that_moved_is_said() -> None:
+    before = listed(Sheet(load_site(samples()["small-garden"]))).values()
+    same = listed(Sheet(edited(GARDEN, Rename("box", "B2", "Fork"))[1])).values()
+    assert differences(before, same).shown == ()
+    assert differences(before, same).unseen == 0
+    moved = listed(Sheet(edited(GARDEN, AddEnd("A", "B6", "B8", "50 ft"))[1])).values()
+    words = [f"{d.number.where}: {d.words}" for d in differences(before, moved).shown]
+    assert any("end B8" in one and one.endswith("is new") for one in words)
+    assert any("end B6" in one and one.endswith("is not asked any more") for one in words)
+    unfinished = differences(before, list(moved)[:1], whole=False)
+    assert all(one.after for one in unfinished.shown)

@@ -1,0 +1,240 @@
+"""A site file edited by keys: the drawing, what a change does, taking back, writing, leaving."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+import pytest
+
+from commission.editing.edition import Edition
+from commission.host import Disk
+from commission.resources import samples
+from commission.site.changes.kinds import Length
+from commission.site.load import load_site
+from commission.tui.edit_app import EditApp
+from commission.tui.screens.form import FormScreen
+from tests.tui.golden import Golden
+from tests.tui.walking import LARGE, SMALL, Walk, play_in
+from tests.walks import clock
+
+sizes = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
+Scene = Callable[[Walk], Awaitable[None]]
+
+
+@pytest.fixture
+def garden(tmp_path: Path) -> Path:
+    path = tmp_path / "garden.toml"
+    path.write_bytes(samples()["small-garden"].read_bytes())
+    return path
+
+
+def edit(path: Path, scene: Scene, size: tuple[int, int] = SMALL) -> EditApp:
+    """Play a scene in a program of its own."""
+    edition = Edition(path, Disk(), clock())
+    app = EditApp(edition)
+    try:
+        play_in(app, scene, size)
+    finally:
+        edition.close()
+    return app
+
+
+async def lengthened(walk: Walk, length: str = "295 ft") -> None:
+    """Give the cable to box B4 another length, and wait for what that does."""
+    await walk.press("escape")
+    await walk.choose("Go to a station")
+    await walk.finish(place="b4")
+    await walk.press("enter")
+    await walk.shows("Change at B4")
+    await walk.press("1", "enter")
+    await walk.shows("Length, with its unit")
+    await walk.finish(length=length)
+    await walk.shows("changed")
+
+
+@sizes
+def test_a_change_and_what_it_does(garden: Path, golden: Golden, size: tuple[int, int]) -> None:
+    before = garden.read_bytes()
+
+    async def scene(walk: Walk) -> None:
+        await walk.shows("no value changed")
+        golden.check(walk.app, "edit-first")
+        await walk.press("down", "enter")
+        await walk.shows("Change at B1")
+        golden.check(walk.app, "edit-offered")
+        await walk.press("escape")
+        await lengthened(walk)
+        await walk.shows("2.22 ohm -> 3.21 ohm")
+        golden.check(walk.app, "edit-changed")
+        await walk.press("tab", "enter")
+        await walk.shows("An expected value")
+        golden.check(walk.app, "edit-value")
+        await walk.press("escape", "tab", "escape")
+        await walk.shows("Take back")
+        golden.check(walk.app, "edit-menu")
+        await walk.choose("Take back")
+        await walk.shows("as it is on disk")
+        await walk.menu("Do again")
+        await walk.shows("1 change not written yet")
+        await walk.press("ctrl+q")
+        await walk.shows("not in garden.toml yet")
+        golden.check(walk.app, "edit-leaving")
+        assert garden.read_bytes() == before
+        await walk.choose("Write into garden.toml, and leave")
+
+    edit(garden, scene, size)
+    site = load_site(garden)
+    assert [s.length_m for s in site.path[0].segment if s.to_box == "B4"] == [
+        pytest.approx(295 * 0.3048)
+    ]
+    comments = [line for line in before.decode().splitlines() if line.startswith("#")]
+    assert [line for line in garden.read_text().splitlines() if line.startswith("#")] == comments
+
+
+def test_every_kind_of_change_by_keys(garden: Path) -> None:
+    """Move, rename, delete, a new box in the middle, a new end, a new station, another cable."""
+
+    async def at(walk: Walk, place: str, what: str, **lines: str) -> None:
+        await walk.press("escape")
+        await walk.choose("Go to a station")
+        await walk.finish(place=place)
+        await walk.press("enter")
+        await walk.shows("Change at")
+        await walk.choose(what)
+        await walk.until(lambda: isinstance(walk.app.screen, FormScreen), "the form")
+        await walk.finish(**lines)
+        await walk.until(lambda: len(walk.app.screen_stack) == 1, walk.text)
+
+    async def scene(walk: Walk) -> None:
+        await at(walk, "B2", "in the middle", id="B7", first="60 ft", second="80 ft")
+        await at(walk, "B6", "More cable", id="B8", length="55 ft")
+        await at(walk, "B8", "A new station", number="7", id="S7", address="107")
+        await at(walk, "3", "Move the station", box="B7")
+        await at(walk, "Orchard box", "Another label", label="Pear tree box")
+        await at(walk, "B5", "Another cable", cable="12 AWG")
+        await at(walk, "6", "Delete the station")
+        await at(walk, "B3", "Another length", length="10 m")
+        await walk.menu("All changes since the file")
+        await walk.shows("8  path A, cable B2 to B3: 120 ft -> 10 m by tape")
+        await walk.press("escape")
+        await walk.menu("Write 8 changes into garden.toml")
+        await walk.shows("as it is on disk")
+        for left in range(7, -1, -1):
+            await walk.menu("Take back")
+            await walk.shows(f"{left} change")  # of those in the file, 8 are there
+        await walk.press("ctrl+q")
+        await walk.choose("Leave; keep them")
+
+    edit(garden, scene)
+    site = load_site(garden)
+    boxes = {segment.to_box: segment.from_box for segment in site.path[0].segment}
+    assert (boxes["B7"], boxes["B2"], boxes["B8"]) == ("B1", "B7", "B6")
+    stations = {station.id: station.box for station in site.station}
+    assert stations["S3"] == "B7"
+    assert stations["S7"] == "B8"
+    assert "S6" not in stations
+    assert "12-AWG" in site.cable_kind
+    labels = {box.id: box.label for box in site.path[0].box}
+    assert labels["B6"] == "Pear tree box"
+
+
+@sizes
+def test_what_was_not_written_is_offered_again(
+    garden: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    async def leaving(walk: Walk) -> None:
+        await walk.shows("no value changed")
+        await lengthened(walk)
+        walk.app.action_leave()
+        await walk.shows("not in garden.toml yet")
+        await walk.choose("Leave; keep them")
+
+    async def coming_back(walk: Walk) -> None:
+        await walk.shows("Changes that were not written")
+        golden.check(walk.app, "edit-left")
+        await walk.press("escape")  # nothing is dropped by a key too many
+        await walk.shows("Changes that were not written")
+        await walk.press("1", "enter")
+        await walk.shows("1 change not written yet")
+        await walk.shows("2.22 ohm -> 3.21 ohm")
+
+    before = garden.read_bytes()
+    edit(garden, leaving, size)
+    edit(garden, coming_back, size)
+    assert garden.read_bytes() == before
+
+
+@sizes
+def test_a_file_that_another_program_changed(
+    garden: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    other = garden.read_text("utf-8") + "# mine\n"
+
+    async def scene(walk: Walk) -> None:
+        await walk.shows("no value changed")
+        await lengthened(walk)
+        garden.write_text(other, encoding="utf-8")
+        await walk.menu("Write 1 change")
+        await walk.shows("The file is another by now")
+        golden.check(walk.app, "edit-file-changed")
+        await walk.choose("Back")
+        assert garden.read_text("utf-8") == other
+        await walk.menu("Write 1 change")
+        await walk.choose("Write this one")
+        await walk.shows("is kept in")
+
+    edit(garden, scene, size)
+    (kept,) = garden.parent.glob("garden.other-*.toml")
+    assert kept.read_text("utf-8") == other
+    assert "295 ft" in garden.read_text("utf-8")
+
+
+def test_what_is_refused_keeps_what_was_typed(garden: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.shows("no value changed")
+        await walk.press("down", "enter")
+        await walk.shows("Change at B1")
+        await walk.press("1", "enter")
+        await walk.shows("Length, with its unit")
+        await walk.finish(length="many")
+        await walk.shows("does not start with a number")
+        await walk.finish(length="85 ft")
+        await walk.shows("by tape")
+
+    edit(garden, scene)
+
+
+def test_all_since_the_file_and_the_last_change_are_told_apart(garden: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.shows("no value changed")
+        await lengthened(walk)
+        await lengthened(walk, "95 ft")
+        await walk.shows("3.21 ohm -> 2.22 ohm")
+        await walk.press("2")
+        await walk.until(lambda: "3.21 ohm" not in walk.text and "changed" in walk.text)
+        assert "[2 all since the file]" in walk.text
+
+    edit(garden, scene)
+
+
+def test_a_large_site_is_drawn_line_by_line_and_a_search_is_given_up(tmp_path: Path) -> None:
+    """A change made while the values of the one before are looked for ends that search."""
+    path = tmp_path / "large.toml"
+    path.write_bytes(samples()["sixty-boxes"].read_bytes())
+    edition = Edition(path, Disk(), clock())
+    first = edition.version.site.path[0].segment[3].to_box
+    for n in range(1, 6):
+        edition.change(Length(edition.version.site.path[0].id, first, f"{100 + n} ft"))
+    edition.write()
+    app = EditApp(edition)
+
+    async def scene(walk: Walk) -> None:
+        for _ in range(4):
+            await walk.menu("Take back")
+        await walk.menu("Do again")
+        await walk.shows("changed")
+        assert "102 ft" in edition.version.text
+
+    play_in(app, scene)
+    edition.close()

@@ -108,7 +108,9 @@ def _open_arguments(walk: argparse.ArgumentParser, a_site: str) -> None:
 
 def _new_arguments(new: argparse.ArgumentParser) -> None:
     """The arguments of `new`."""
-    new.add_argument("file", metavar="FILE", help="the site file to write; it must not be there")
+    new.add_argument(
+        "file", metavar="FILE", help="the site file to write; one that is there is kept"
+    )
     new.add_argument(
         "--from", dest="source", metavar="LIST.csv|REPORT",
         help="a list of stations, or the report of an earlier phase; without: a form",
@@ -125,7 +127,10 @@ def _new_arguments(new: argparse.ArgumentParser) -> None:
     new.add_argument(
         "--at-once", metavar="N", type=int, default=1, help="with a list: stations run together"
     )
-    new.add_argument("--yes", action="store_true", help="write it without asking")
+    new.add_argument(
+        "--yes", action="store_true",
+        help="write it without asking; a file that is there is asked about all the same",
+    )  # fmt: skip
 
 
 def _expect_arguments(expect: argparse.ArgumentParser, a_site: str) -> None:

@@ -1,10 +1,12 @@
-"""Writing a file that was not there before: nothing is ever overwritten."""
+"""Writing a new file: nothing is ever overwritten, and what it replaces is kept beside it."""
 
 from __future__ import annotations
 
+import contextlib
+from datetime import datetime
 from pathlib import Path
 
-from commission.host import Disk, could_not_write, write_new
+from commission.host import Disk, could_not_write, write_atomically, write_new
 from commission.problems import InputRefused
 from commission.text import visible
 
@@ -17,8 +19,7 @@ def write_new_file(content: str, named: str | None, beside: Path, disk: Disk) ->
     path, number = Path(named) if named is not None else beside, 1
     while True:
         try:
-            write_new(disk, path, content.encode("utf-8"))
-            disk.sync_directory(path.absolute().parent)
+            _write_whole(disk, path, content.encode("utf-8"))
         except FileExistsError:
             if named is not None:
                 words = f"{visible(str(path))} is there already, and nothing is overwritten"
@@ -31,3 +32,51 @@ def write_new_file(content: str, named: str | None, beside: Path, disk: Disk) ->
         except OSError as error:
             raise could_not_write(path, error) from error
         return path
+
+
+def kept_name(path: Path, disk: Disk, at: datetime) -> Path:
+    """A free name beside a file for what stands there before it is replaced at this time.
+
+    Raises CouldNotWrite where its folder can't be read.
+    """
+    try:
+        taken = disk.names(path.absolute().parent)
+    except OSError as error:
+        raise could_not_write(path, error) from error
+    stem, number = f"{path.stem}.before-{at:%Y-%m-%dT%H-%M}", 1
+    kept = path.with_name(f"{stem}{path.suffix}")
+    while kept.name in taken:
+        number += 1
+        kept = path.with_name(f"{stem}-{number}{path.suffix}")
+    return kept
+
+
+def replace_file(content: str, path: Path, disk: Disk, at: datetime) -> Path:
+    """Write a file in the place of the one that is there, which stays beside it; returns where.
+
+    The old one is whole on the medium under its other name before the new one takes its place:
+    whenever this ends, the old content is there, and the file is one or the other, whole.
+    Raises InputRefused for what is no file, CouldNotWrite.
+    """
+    kept = kept_name(path, disk, at)
+    try:
+        if not disk.stamp(path).is_file:
+            raise InputRefused(f"{visible(str(path))} is no file; name another")
+        _write_whole(disk, kept, disk.read(path))
+    except OSError as error:
+        raise could_not_write(path, error) from error
+    write_atomically(disk, path.resolve(), content.encode("utf-8"))
+    return kept
+
+
+def _write_whole(disk: Disk, path: Path, data: bytes) -> None:
+    """Write a new file and its name to the medium; nothing is left of one that the disk refused."""
+    try:
+        write_new(disk, path, data)
+    except FileExistsError:
+        raise
+    except OSError:
+        with contextlib.suppress(OSError):
+            disk.remove(path)
+        raise
+    disk.sync_directory(path.absolute().parent)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import shlex
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,15 +23,17 @@ _HEAD_BYTES = 4_096
 
 def run(options: argparse.Namespace) -> int:
     """Write a new site file; nothing is written before it was shown what it comes to."""
-    from commission.asked import read_file
+    from commission.asked import is_there, read_file
     from commission.authoring.catalogue import NAME, own_kinds
     from commission.host import Disk
     from commission.user.folder import config_folder
 
     disk, path = Disk(), Path(options.file)
-    if path.exists():
-        words = f"{visible(options.file)} is there already, and nothing is overwritten"
-        raise InputRefused(f"{words}; name another file")
+    if is_there(path) and not path.is_file():
+        raise InputRefused(f"{visible(options.file)} is no file; name another")
+    if options.source is not None and is_there(path) and not _can_ask():
+        words = f"{visible(options.file)} is there already, and is replaced only when asked"
+        raise InputRefused(f"{words}; run it in a terminal, name another file or move that one")
     own = own_kinds(config_folder() / NAME)
     if options.source is None:
         return _by_form(path, own, disk)
@@ -52,9 +55,10 @@ def _by_form(path: Path, own: Kinds, disk: Disk) -> int:
     refuse_without_terminal()
     written = ask(path, own, disk)
     if written is None:
-        say("Nothing was written")
-    else:
-        _say_next(written)
+        return _nothing()
+    if written.kept is not None:
+        say(f"What was there before is {visible(str(written.kept))}")
+    _say_next(path)
     return EXIT_DONE
 
 
@@ -87,20 +91,47 @@ def _from_list(content: bytes, name: str, options: argparse.Namespace, own: Kind
 
 
 def _written(text: str, path: Path, disk: Disk, *, sure: bool) -> int:
-    """Show what the file comes to, ask, and write it."""
+    """Show what the file comes to, ask, and write it; `sure` never answers for a file replaced."""
+    from commission.asked import is_there
     from commission.authoring.shown import summary
-    from commission.new_file import write_new_file
+    from commission.new_file import kept_name, replace_file, write_new_file
     from commission.site.load import parse_site
 
     for line in summary(parse_site(text.encode("utf-8"), visible(path.name))):
         say(line)
-    if not sure:
-        if not (sys.stdin and sys.stdin.isatty()):
+    named, at = visible(str(path)), datetime.now()
+    if is_there(path):
+        kept = visible(kept_name(path, disk, at).name)
+        if not _agreed(f"{named} is there already. Keep it as {kept}, and write the new one?"):
+            return _nothing()
+        kept = visible(str(replace_file(text, path, disk, at)))
+        say(f"What was there before is {kept}")
+    else:
+        if not sure and not _can_ask():
             raise InputRefused("nothing was written; add --yes to write it")
-        if input(f"Write {visible(str(path))}? yes or no: ").strip().casefold() not in ("y", "yes"):
-            say("Nothing was written")
-            return EXIT_DONE
-    _say_next(write_new_file(text, str(path), path, disk))
+        if not sure and not _agreed(f"Write {named}?"):
+            return _nothing()
+        write_new_file(text, str(path), path, disk)
+    _say_next(path)
+    return EXIT_DONE
+
+
+def _can_ask() -> bool:
+    return bool(sys.stdin and sys.stdin.isatty())
+
+
+def _agreed(question: str) -> bool:
+    """Whether somebody says yes; anything else is no."""
+    try:
+        answer = input(f"{question} yes or no [no]: ")
+    except EOFError:
+        say("")
+        return False
+    return answer.strip().casefold() in ("y", "yes")
+
+
+def _nothing() -> int:
+    say("Nothing was written")
     return EXIT_DONE
 
 

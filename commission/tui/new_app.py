@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 
+from commission.asked import is_there
 from commission.authoring.catalogue import cable_named
 from commission.authoring.draft import Kinds, Units, usual_supply
 from commission.authoring.evenly import Answers, drawn_evenly
 from commission.authoring.shown import summary
 from commission.authoring.writing import site_text
 from commission.host import Disk
-from commission.new_file import write_new_file
+from commission.new_file import kept_name, replace_file, write_new_file
 from commission.problems import CommissionError, InputRefused
 from commission.site.load import parse_site
+from commission.site.schema import Site
 from commission.text import visible
 from commission.tui.base import BaseApp
 from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen
@@ -24,16 +28,33 @@ _ABOUT = (
     "A first site file with evenly spaced boxes; lengths, labels and data sheets are put in "
     "afterwards, in the file. Nothing is written before you see what it comes to."
 )
+_THERE = " A file of this name is there already; before it is replaced you are asked."
 
 
-class NewApp(BaseApp[Path]):
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was written; where a file that was there before is kept."""
+
+    path: Path
+    kept: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """The text of a site file, and what it holds."""
+
+    text: str
+    site: Site
+
+
+class NewApp(BaseApp[Written]):
     """Asks, shows, writes; ends with the file, or with nothing."""
 
     def __init__(self, path: Path, own: Kinds, disk: Disk) -> None:
         super().__init__()
         self._path, self._own, self._disk = path, own, disk
         self._values: dict[str, str] = {}
-        self._text = ""
+        self._drawn: _Drawn | None = None
 
     def on_mount(self) -> None:
         """Ask at once."""
@@ -42,13 +63,14 @@ class NewApp(BaseApp[Path]):
 
     def _ask(self) -> None:
         def closed(kept: bool | None) -> None:
-            if kept:
-                self._show()
+            if kept and self._drawn is not None:
+                self._show(self._drawn)
             else:
                 self.exit()
 
+        about = f"{_ABOUT}{_THERE if is_there(self._path) else ''}"
         form = FormScreen(
-            f"New site: {visible(self._path.name)}", self._lines(), self._keep, about=_ABOUT,
+            f"New site: {visible(self._path.name)}", self._lines(), self._keep, about=about,
             keep_words="See what it comes to",
         )  # fmt: skip
         self.push_screen(form, closed)
@@ -97,30 +119,53 @@ class NewApp(BaseApp[Path]):
             _own_name(values["solenoid"]), _own_name(values["decoder"]),
         )  # fmt: skip
         try:
-            self._text = site_text(drawn_evenly(answers, self._own))
+            text = site_text(drawn_evenly(answers, self._own))
         except ValueError as error:
             raise LineRefused("boxes", str(error)) from None
-        parse_site(self._text.encode("utf-8"), self._path.name)
+        self._drawn = _Drawn(text, parse_site(text.encode("utf-8"), self._path.name))
 
-    def _show(self, said: str = "") -> None:
+    def _show(self, drawn: _Drawn, said: str = "") -> None:
         """What it comes to; write it, or go back to the answers."""
-        site = parse_site(self._text.encode("utf-8"), self._path.name)
-        about = "\n".join([*([said] if said else []), *summary(site)])
+        about = "\n".join([*([said] if said else []), *summary(drawn.site)])
         rows = [("write", f"Write {visible(self._path.name)}"), ("back", "Back to the answers")]
 
         def chosen(key: str | None) -> None:
-            if key == "write":
-                self._write()
-            else:
+            if key != "write":
                 self._ask()
+            elif is_there(self._path):
+                self._ask_to_replace(drawn)
+            else:
+                self._write(drawn)
 
         self.push_screen(MenuScreen("What it comes to", rows, about), chosen)
 
-    def _write(self) -> None:
+    def _ask_to_replace(self, drawn: _Drawn) -> None:
+        """A file is there already: leave it, or keep it beside the new one."""
+        at = datetime.now()
+        name, kept = visible(self._path.name), visible(kept_name(self._path, self._disk, at).name)
+        rows = [("back", f"Leave {name} as it is"), ("replace", f"Keep it as {kept}, write mine")]
+        about = (
+            f"{name} is there already. Nothing of it is lost: it can be kept beside the new one."
+        )
+
+        def chosen(key: str | None) -> None:
+            if key == "replace":
+                self._write(drawn, at)
+            else:
+                self._show(drawn)
+
+        self.push_screen(MenuScreen("Write a new one in its place?", rows, about), chosen)
+
+    def _write(self, drawn: _Drawn, replaced_at: datetime | None = None) -> None:
         try:
-            self.exit(write_new_file(self._text, str(self._path), self._path, self._disk))
+            if replaced_at is None:
+                write_new_file(drawn.text, str(self._path), self._path, self._disk)
+                self.exit(Written(self._path))
+            else:
+                kept = replace_file(drawn.text, self._path, self._disk, replaced_at)
+                self.exit(Written(self._path, kept))
         except CommissionError as error:
-            self._show(str(error))
+            self._show(drawn, str(error))
 
 
 def _own_name(choice: str) -> str:
@@ -138,8 +183,8 @@ def _whole(values: dict[str, str], key: str) -> int:
     return number
 
 
-def ask(path: Path, own: Kinds, disk: Disk) -> Path | None:
-    """The file that was written; None when nothing was. Raises what failed."""
+def ask(path: Path, own: Kinds, disk: Disk) -> Written | None:
+    """What was written; None when nothing was. Raises what failed."""
     app = NewApp(path, own, disk)
     written = app.run()
     if app.failure is not None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -86,8 +88,36 @@ def test_nothing_is_written_without_a_word_nor_over_a_file(
     assert not path.exists()
     path.write_text("mine", "utf-8")
     assert new(path, "--from", listed, "--yes") == 2
-    assert "nothing is overwritten" in capsys.readouterr().err
+    assert "is replaced only when asked" in capsys.readouterr().err
     assert path.read_text("utf-8") == "mine"
+    assert new(tmp_path) == 2
+    assert "is no file" in capsys.readouterr().err
+
+
+class Terminal(io.StringIO):
+    """A terminal in which this is typed."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize("typed", ["", "\n", "no\n", "what?\n"])
+@pytest.mark.parametrize("sure", [False, True])
+def test_at_a_terminal_a_file_stays_unless_somebody_says_yes(
+    listed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, typed: str, *, sure: bool
+) -> None:
+    path = tmp_path / "site.toml"
+    path.write_text("mine", "utf-8")
+    words = ["--yes"] if sure else []
+    monkeypatch.setattr(sys, "stdin", Terminal(typed))
+    assert new(path, "--from", listed, *words) == 0
+    assert path.read_text("utf-8") == "mine"
+    assert len(list(tmp_path.iterdir())) == 2
+    monkeypatch.setattr(sys, "stdin", Terminal("yes\n"))
+    assert new(path, "--from", listed, *words) == 0
+    assert len(load_site(path).station) == 2
+    (kept,) = tmp_path.glob("site.before-????-??-??T??-??.toml")
+    assert kept.read_text("utf-8") == "mine"
 
 
 def test_problems_are_told_with_row_and_column(tmp_path: Path, capsys: Output) -> None:

@@ -9,7 +9,8 @@ import pytest
 from commission.authoring.draft import Kinds
 from commission.host import Disk
 from commission.site.load import load_site
-from commission.tui.new_app import NewApp
+from commission.tui import new_app
+from commission.tui.new_app import NewApp, Written
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play_in
 
@@ -42,7 +43,7 @@ def test_a_site_from_a_few_answers(tmp_path: Path, golden: Golden, size: tuple[i
 
     app = NewApp(path, Kinds(), Disk())
     play_in(app, scene, size)
-    assert app.return_value == path
+    assert app.return_value == Written(path)
     assert len(load_site(path).station) == 12
 
 
@@ -63,8 +64,17 @@ def test_going_back_keeps_the_answers_and_writes_nothing(tmp_path: Path) -> None
     assert not path.exists()
 
 
-def test_a_file_that_came_meanwhile_is_not_written_over(tmp_path: Path) -> None:
+@sizes
+def test_a_file_that_is_there_stays_unless_somebody_says_otherwise(
+    tmp_path: Path, golden: Golden, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It came while the form was open; left as it is first, then kept beside the new one."""
     path = tmp_path / "garden.toml"
+    monkeypatch.setattr(
+        new_app,
+        "kept_name",
+        lambda path, _disk, _at: path.with_name("garden.before-2031-05-04T10-31.toml"),
+    )
 
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")
@@ -72,7 +82,19 @@ def test_a_file_that_came_meanwhile_is_not_written_over(tmp_path: Path) -> None:
         await walk.shows("What it comes to")
         path.write_text("mine", "utf-8")
         await walk.press("1", "enter")
-        await walk.shows("nothing is overwritten")
+        await walk.shows("garden.toml is there already")
+        golden.check(walk.app, "new-file-is-there")
+        await walk.press("enter")
+        await walk.shows("What it comes to")
+        assert path.read_text("utf-8") == "mine"
+        await walk.press("1", "enter")
+        await walk.shows("garden.toml is there already")
+        await walk.press("2", "enter")
 
-    play_in(NewApp(path, Kinds(), Disk()), scene)
-    assert path.read_text("utf-8") == "mine"
+    app = NewApp(path, Kinds(), Disk())
+    play_in(app, scene, size)
+    assert app.return_value is not None
+    assert app.return_value.kept is not None
+    assert app.return_value.kept.read_text("utf-8") == "mine"
+    assert len(load_site(path).station) == 12
+    assert len(list(tmp_path.iterdir())) == 2

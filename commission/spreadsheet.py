@@ -22,17 +22,27 @@ _DECLARED = re.compile(r"sep=(.)\r?\n", re.IGNORECASE)
 
 
 def text_of(content: bytes, name: str) -> str:
-    """The text of a list; raises InputRefused."""
-    if len(content) > MAX_BYTES:
-        raise InputRefused([Problem(name, f"larger than {MAX_BYTES} bytes", remedy="divide it")])
+    """The text of a list in UTF-8; raises InputRefused."""
+    refuse_too_large(content, name)
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         remedy = "save it from the spreadsheet as CSV in UTF-8"
         raise InputRefused([Problem(name, "this is not UTF-8 text", remedy=remedy)]) from None
+    refuse_too_wide(text, name)
+    return text
+
+
+def refuse_too_large(content: bytes, name: str) -> None:
+    """Raise InputRefused for more bytes than any list has."""
+    if len(content) > MAX_BYTES:
+        raise InputRefused([Problem(name, f"larger than {MAX_BYTES} bytes", remedy="divide it")])
+
+
+def refuse_too_wide(text: str, name: str) -> None:
+    """Raise InputRefused for a line that no list has."""
     if any(len(line) > MAX_LINE for line in text.split("\n")):
         raise InputRefused([Problem(name, f"a line is longer than {MAX_LINE} characters")])
-    return text
 
 
 def records(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:

@@ -15,8 +15,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from commission.authoring.letters import decoded
 from commission.problems import InputRefused, Problem, nearest
-from commission.spreadsheet import filled, heading, separated_by, text_of
+from commission.spreadsheet import filled, heading, separated_by
 from commission.text import clean, visible
 
 COLUMNS: Final = {  # and what each is also called
@@ -59,6 +60,7 @@ class StationList:
     taken: Mapping[str, str]  # column to its heading in the list
     rows: tuple[Row, ...]
     problems: tuple[Problem, ...]
+    assumed: tuple[str, ...] = ()  # of its letters, in words
 
     @property
     def units(self) -> Literal["US", "SI"]:
@@ -69,7 +71,9 @@ class StationList:
 
     def lines(self) -> Iterator[str]:
         """How the list was understood, for people."""
-        yield f"Columns are set apart by {self.separator}s; {len(self.rows)} rows"
+        yield from self.assumed
+        rows = "1 row" if len(self.rows) == 1 else f"{len(self.rows)} rows"
+        yield f"Columns are set apart by {self.separator}s; {rows}"
         for column, named in self.taken.items():
             yield f"  {column:<12} from '{visible(named, 40)}'"
 
@@ -130,8 +134,9 @@ class _Read:
 
 def parse(content: bytes, name: str) -> StationList:
     """Read a list; raises InputRefused for what is no list at all, or has not the columns."""
+    letters = decoded(content, name)
     separator, text = separated_by(
-        text_of(content, name), lambda cells: sum(1 for cell in cells if _column(cell)[0])
+        letters.text, lambda cells: sum(1 for cell in cells if _column(cell)[0])
     )
     read, headed = _Read(name), False
     try:
@@ -146,7 +151,9 @@ def parse(content: bytes, name: str) -> StationList:
         raise InputRefused([problem]) from error
     if not read.rows:
         raise InputRefused([Problem(name, "there is no station in the list")])
-    return StationList(name, separator, read.taken, tuple(read.rows), tuple(read.problems))
+    return StationList(
+        name, separator, read.taken, tuple(read.rows), tuple(read.problems), tuple(letters.lines())
+    )
 
 
 def _column(cell: str) -> tuple[str, str]:

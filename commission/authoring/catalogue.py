@@ -7,6 +7,7 @@ uses is copied into it, so that a site file stays complete by itself.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import field
 from pathlib import Path
 from typing import Any
@@ -65,6 +66,17 @@ def own_kinds(path: Path) -> Kinds:
         raise InputRefused(problems)
     rows: list[dict[str, Any]] = [table.get(f"{one}_kind", {}) for one in Kinds.__slots__]
     return Kinds(*rows)
+
+
+def kinds_where(used: Kinds, own: Kinds, sizes: Mapping[str, str]) -> dict[str, str]:
+    """Where the data of each kind used come from; `sizes` says it of cables named by their size."""
+    where = {f"cable_kind.{name}": words for name, words in sizes.items()}
+    for table in ("solenoid", "decoder", "cable"):
+        known: Mapping[str, Kind] = getattr(own, table)
+        for name, kind in getattr(used, table).items():
+            if known.get(name) == kind:
+                where[f"{table}_kind.{name}"] = f"your {NAME}"
+    return where
 
 
 def cable_named(words: str, own: Kinds) -> tuple[str, Kind]:

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+# Where a value comes from, as it stands behind it in the file.
+ANSWERED, USUAL = "answered", "usual"
 Kind = Mapping[str, object]  # the keys of one kind, as the site file has them
 Units = Literal["US", "SI"]
 
@@ -18,6 +20,7 @@ class DraftSegment:
     to_box: str
     length: str
     cable: str = ""
+    where: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +46,7 @@ class DraftStation:
     solenoid: str
     solenoids: int = 1
     waters: str = ""
+    where: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,20 +59,33 @@ class Kinds:
 
 
 @dataclass(frozen=True, slots=True)
+class Transformer:
+    """What feeds an output: keys of its table in the site file, and where each comes from."""
+
+    keys: Mapping[str, str]
+    where: Mapping[str, str] = field(default_factory=dict)
+
+
+USUAL_TRANSFORMER = Transformer({"rated_voltage": "24 V", "rating": "60 VA", "regulation": "12 %"})
+
+
+@dataclass(frozen=True, slots=True)
 class Supply:
-    """Mains and transformer, alike for all outputs."""
+    """Mains, and the transformer of each output in their order; the last serves all further."""
 
     mains: str
     frequency: str
-    rated_voltage: str = "24 V"
-    rating: str = "60 VA"
-    regulation: str = "12 %"
     stations_at_once: int = 1
+    transformers: tuple[Transformer, ...] = (USUAL_TRANSFORMER,)
 
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A whole site. `assumed` says in words what was not known and what stands in for it."""
+    """A whole site. `assumed` says in words what was not known and what stands in for it.
+
+    `where` says by table and key, as in "site.name", where a value comes from; what it does not
+    name is the usual value. What is told of a single output, segment or station stands there.
+    """
 
     name: str
     units: Units
@@ -77,9 +94,15 @@ class Draft:
     paths: tuple[DraftPath, ...]
     stations: tuple[DraftStation, ...]
     assumed: tuple[str, ...] = ()
+    where: Mapping[str, str] = field(default_factory=dict)
+
+
+def where_from(answer: str, offered: str) -> str:
+    """Where an answer comes from: it is the usual one that was offered, or somebody's own."""
+    return USUAL if answer == offered else ANSWERED
 
 
 def usual_supply(units: Units, stations_at_once: int = 1) -> Supply:
     """Mains as they usually are where people measure in these units (common practice)."""
     mains, frequency = ("120 V", "60 Hz") if units == "US" else ("230 V", "50 Hz")
-    return Supply(mains, frequency, stations_at_once=stations_at_once)
+    return Supply(mains, frequency, stations_at_once)

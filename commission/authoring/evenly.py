@@ -6,8 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from commission.authoring.catalogue import USUAL_DECODER, USUAL_SOLENOID, cable_named
+from commission.authoring.catalogue import (
+    USUAL_DECODER,
+    USUAL_SOLENOID,
+    cable_named,
+    kinds_where,
+)
 from commission.authoring.draft import (
+    ANSWERED,
+    USUAL,
     Draft,
     DraftPath,
     DraftSegment,
@@ -16,6 +23,8 @@ from commission.authoring.draft import (
     Kinds,
     Supply,
     Units,
+    usual_supply,
+    where_from,
 )
 from commission.site.schema import ROOT
 
@@ -49,7 +58,7 @@ def drawn_evenly(answers: Answers, own: Kinds) -> Draft:
     solenoid, decoder = answers.solenoid or SOLENOID, answers.decoder or DECODER
     assumed = [
         f"every box lies {answers.spacing} from the one before: put in the lengths as laid",
-        "the transformer: its voltage, rating and regulation, from its plate or data sheet",
+        *usual_transformers(answers.supply),
         *usual_words(answers.solenoid, answers.decoder),
     ]
     paths: list[DraftPath] = []
@@ -71,13 +80,37 @@ def drawn_evenly(answers: Answers, own: Kinds) -> Draft:
     )
     return Draft(
         answers.name, answers.units, answers.supply, kinds, tuple(paths), tuple(stations),
-        tuple(assumed),
+        tuple(assumed), _where(answers) | kinds_where(kinds, own, {cable: ANSWERED}),
     )  # fmt: skip
+
+
+def _where(answers: Answers) -> dict[str, str]:
+    """Where what stands in the file comes from, but for the kinds."""
+    usual = usual_supply(answers.units)
+    asked = ("site.name", "site.units", "output.stations_at_once", "path.cable")
+    counted = ("output.id", "path.id", "path.output", "station.id", "station.number")
+    places = ("station.path", "station.box", "station.solenoid")
+    return {
+        **dict.fromkeys(asked, ANSWERED),
+        **dict.fromkeys((*counted, *places), "counted on"),
+        "site.frequency": where_from(answers.supply.frequency, usual.frequency),
+        "supply.nominal_voltage": where_from(answers.supply.mains, usual.mains),
+        "path.segment": f"evenly spaced, {ANSWERED}",
+        "station.address": f"{USUAL}: its number",
+        "station.decoder": ANSWERED if answers.decoder else USUAL,
+    }
 
 
 def kind_of(name: str, own: Mapping[str, Kind], usual: Kind) -> Kind:
     """A kind of the user's own, the usual data where none is named; KeyError for no such kind."""
     return own[name] if name else usual
+
+
+def usual_transformers(supply: Supply) -> list[str]:
+    """What stands in where a plate was not read."""
+    usual = [one for one in supply.transformers if not set(one.where.values()) - {USUAL}]
+    words = "the transformer: its voltage, rating and regulation, from its plate or data sheet"
+    return [words] if usual else []
 
 
 def usual_words(solenoid: str, decoder: str) -> list[str]:

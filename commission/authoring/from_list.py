@@ -6,8 +6,14 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from commission.authoring.catalogue import USUAL_DECODER, USUAL_SOLENOID, cable_named
+from commission.authoring.catalogue import (
+    USUAL_DECODER,
+    USUAL_SOLENOID,
+    cable_named,
+    kinds_where,
+)
 from commission.authoring.draft import (
+    USUAL,
     Draft,
     DraftPath,
     DraftSegment,
@@ -17,7 +23,7 @@ from commission.authoring.draft import (
     Supply,
     Units,
 )
-from commission.authoring.evenly import DECODER, SOLENOID, kind_of, usual_words
+from commission.authoring.evenly import DECODER, SOLENOID, kind_of, usual_transformers, usual_words
 from commission.authoring.station_list import Row, StationList
 from commission.problems import Problem
 from commission.site.schema import ROOT
@@ -40,6 +46,7 @@ class Choices:
     cable: str = ""
     solenoid: str = ""
     decoder: str = ""
+    where: Mapping[str, str] = field(default_factory=dict)  # where these come from
 
 
 @dataclass
@@ -74,6 +81,7 @@ class _Drawing:
         self._paths: dict[str, _Path] = {}
         self._stations: list[DraftStation] = []
         self._cables: dict[str, Kind] = {}
+        self._sizes: dict[str, str] = {}  # where a kind of cable was first named
         self._solenoids: dict[str, Kind] = {}
         self._decoders: dict[str, Kind] = {}
         self._first: dict[tuple[str, int], int] = {}  # (column, number) to the line that has it
@@ -86,16 +94,42 @@ class _Drawing:
         paths = tuple(self._path(name, path) for name, path in self._paths.items())
         choices = self._choices
         assumed = [
-            "the transformer: its voltage, rating and regulation, from its plate or data sheet",
+            *usual_transformers(choices.supply),
             *usual_words(choices.solenoid, choices.decoder),
         ]
         if "address" not in self._listed.taken:
             assumed.append("addresses: each station's number")
         stations = tuple(sorted(self._stations, key=lambda one: one.number))
+        where = {**self._where(), **choices.where, **kinds_where(kinds, self._own, self._sizes)}
         draft = Draft(
-            choices.name, choices.units, choices.supply, kinds, paths, stations, tuple(assumed)
-        )
+            choices.name, choices.units, choices.supply, kinds, paths, stations, tuple(assumed),
+            where,
+        )  # fmt: skip
         return draft, sorted(self._problems, key=lambda one: one.line or 0)
+
+    def _where(self) -> dict[str, str]:
+        """Where what stands in the file comes from, but for the kinds."""
+        columns = {
+            name: f"column '{visible(head, 40)}'" for name, head in self._listed.taken.items()
+        }
+        only, counted = "the list names none", "from its station's number"
+        from_columns = {
+            "output.id": columns.get("output", only),
+            "path.id": columns.get("path", only),
+            "path.output": columns.get("output", only),
+            "path.cable": "most used of its segments",
+            "path.segment": columns.get("length") or columns.get("distance", ""),
+            "station.id": "counted on",
+            "station.path": columns.get("path", only),
+            "station.address": columns.get("address", f"{USUAL}: its number"),
+            "station.box": columns.get("box", counted),
+            "station.decoder": "--decoder" if self._choices.decoder else USUAL,
+            "station.solenoid": columns.get("solenoids", "one each"),
+        }
+        also = {"number": "station", "waters": "description"}
+        return from_columns | {
+            f"station.{key}": columns[name] for key, name in also.items() if name in columns
+        }
 
     def _say(self, row: Row, column: str, words: str, remedy: str = "") -> None:
         self._problems.append(Problem(self._file, words, column, row.line, remedy))
@@ -112,8 +146,11 @@ class _Drawing:
         decoder = self._decoder(row, count)
         if len(self._problems) == before and number is not None and address is not None:
             self._stations.append(
-                DraftStation(number, address, path, box, decoder, kind, count, row["description"])
-            )
+                DraftStation(
+                    number, address, path, box, decoder, kind, count, row["description"],
+                    f"line {row.line}",
+                )
+            )  # fmt: skip
 
     def _number(self, row: Row, column: str) -> int | None:
         words = row[column]
@@ -175,6 +212,7 @@ class _Drawing:
             self._say(row, "cable", f"'{visible(words, 40)}' is no cable", str(error))
             return ""
         self._cables[kind] = table
+        self._sizes.setdefault(kind, f"line {row.line}" if row["cable"] else "--cable")
         return kind
 
     def _length(self, row: Row, column: str) -> float | None:
@@ -231,7 +269,9 @@ class _Drawing:
                 self._problems.append(Problem(self._file, words, "from", box.line))
             if length_m is None:
                 length_m = (box.distance_m or 0.0) - before_m
-            segments.append(DraftSegment(source, box_id, self._shown(length_m), box.cable))
+            segments.append(
+                DraftSegment(source, box_id, self._shown(length_m), box.cable, f"line {box.line}")
+            )
             before, before_m = box_id, box.distance_m or 0.0
         most = _most_used([one.cable for one in segments])
         return DraftPath(name, path.output, most, "drawing", tuple(segments))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from commission.expected.limits import LOCAL
+from commission.expected.loops import loop_expectation
 from commission.expected.sheet import Sheet
 from commission.site.schema import Site
 from commission.units import length_unit, show
 
 
 def summary(site: Site) -> Iterator[str]:
-    """Size, longest way, and whether the worst set of each output will work as drawn."""
+    """Size, longest way, longest loops, and whether each output's worst set will work as drawn."""
     from commission.expected.sizing import sizings
 
     sheet = Sheet(site)
@@ -24,12 +25,17 @@ def summary(site: Site) -> Iterator[str]:
     far_m, path, end = max(ways, key=lambda way: way[0])  # the first of several
     far = show(far_m, length_unit(site.site.units), "length")
     yield f"The farthest end is {end} on path {path}: {far} of cable"
+    for path_id, tree in sheet.drawing.trees.items():
+        loops = [loop_expectation(sheet.drawing, path_id, one) for one in tree.ends()]
+        longest = max(loops, key=lambda one: one.value)  # the first of several
+        ohms = show(longest.value, "ohm", "resistance")
+        yield f"Longest loop of path {path_id}, dead: {ohms} ({longest.conditions})"
     for found in sizings(sheet.drawing):
         if found.voltage_v is None or found.minimum_v is None:
             continue
         low = _lowest_and_needed(found.voltage_v, found.minimum_v)
         words = "will work as drawn" if found.passes else "FAILS as drawn"
-        yield f"Output {found.output}: {words} ({low}, at lowest mains and in the warmest soil)"
+        yield f"Output {found.output}: {words} (worst set: {low}, at lowest mains in warmest soil)"
     yield f"Limits here are defaults: {LOCAL}."
 
 

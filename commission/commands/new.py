@@ -64,7 +64,7 @@ def _by_form(path: Path, own: Kinds, disk: Disk) -> int:
 
 def _from_list(content: bytes, name: str, options: argparse.Namespace, own: Kinds) -> str:
     """The site file that a list describes; says first how the list was understood."""
-    from commission.authoring.draft import usual_supply
+    from commission.authoring.draft import USUAL, usual_supply
     from commission.authoring.from_list import Choices, drawn_from
     from commission.authoring.station_list import parse
     from commission.authoring.writing import site_text
@@ -79,7 +79,12 @@ def _from_list(content: bytes, name: str, options: argparse.Namespace, own: Kind
         wanted = getattr(options, key)
         if wanted and wanted not in known:
             raise InputRefused(f"there is no {key} '{visible(wanted, 40)}' in your kinds.toml")
-    choices = Choices(title, units, supply, options.cable, options.solenoid, options.decoder)
+    where = {
+        "site.name": "--name" if options.name else "the file's name",
+        "site.units": "--units" if options.units else "as the list measures",
+        "output.stations_at_once": "--at-once" if options.at_once > 1 else USUAL,
+    }
+    choices = Choices(title, units, supply, options.cable, options.solenoid, options.decoder, where)
     draft, problems = drawn_from(listed, choices, own)
     if problems:
         raise InputRefused(problems)

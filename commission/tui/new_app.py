@@ -9,9 +9,10 @@ from pathlib import Path
 
 from commission.asked import is_there
 from commission.authoring.catalogue import cable_named
-from commission.authoring.draft import Kinds, Units, usual_supply
+from commission.authoring.draft import Kinds, Supply, Units, usual_supply
 from commission.authoring.evenly import Answers, drawn_evenly
 from commission.authoring.shown import summary
+from commission.authoring.transformer import AnswerRefused, transformer_of
 from commission.authoring.writing import site_text
 from commission.host import Disk
 from commission.new_file import kept_name, replace_file, write_new_file
@@ -20,9 +21,11 @@ from commission.site.load import parse_site
 from commission.site.schema import Site
 from commission.text import visible
 from commission.tui.base import BaseApp
+from commission.tui.new_supply import ABOUT_SUPPLY, ALIKE, mains_of, supply_lines
 from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen
 from commission.units import parse_quantity
 
+MAX_AT_ONCE = 50  # stations; as many as a site file may say
 USUAL = "usual data, to be replaced"
 _ABOUT = (
     "A first site file with evenly spaced boxes; lengths, labels and data sheets are put in "
@@ -54,6 +57,8 @@ class NewApp(BaseApp[Written]):
         super().__init__()
         self._path, self._own, self._disk = path, own, disk
         self._values: dict[str, str] = {}
+        self._plates: list[dict[str, str]] = []  # what was answered for each transformer
+        self._mains: dict[str, str] = {}
         self._drawn: _Drawn | None = None
 
     def on_mount(self) -> None:
@@ -63,17 +68,52 @@ class NewApp(BaseApp[Written]):
 
     def _ask(self) -> None:
         def closed(kept: bool | None) -> None:
-            if kept and self._drawn is not None:
-                self._show(self._drawn)
+            if kept:
+                self._ask_supply(0)
             else:
                 self.exit()
 
         about = f"{_ABOUT}{_THERE if is_there(self._path) else ''}"
         form = FormScreen(
             f"New site: {visible(self._path.name)}", self._lines(), self._keep, about=about,
-            keep_words="See what it comes to",
+            keep_words="On to the supply",
         )  # fmt: skip
         self.push_screen(form, closed)
+
+    def _ask_supply(self, place: int) -> None:
+        """Mains and the transformer of an output, then of the next, then show what it comes to."""
+        outputs = _whole(self._values, "outputs")
+        lines = supply_lines(place, outputs, self._units, self._plates, self._mains)
+
+        def keep(values: dict[str, str]) -> None:
+            self._keep_supply(place, values)
+
+        def closed(kept: bool | None) -> None:
+            if not kept:
+                self._ask()
+            elif self._drawn is None:
+                self._ask_supply(place + 1)
+            else:
+                self._show(self._drawn)
+
+        title = "The supply, and the transformer" if place == 0 else "The transformer"
+        title += f" of output {place + 1}" if outputs > 1 else ""
+        self.push_screen(
+            FormScreen(title, lines, keep, about=ABOUT_SUPPLY, keep_words="Go on"), closed
+        )
+
+    def _keep_supply(self, place: int, values: dict[str, str]) -> None:
+        """Check what was answered; draw the site once the last transformer is known."""
+        try:
+            if place == 0:
+                self._mains = mains_of(values)
+            transformer_of(values)
+        except AnswerRefused as error:
+            raise LineRefused(error.key, str(error)) from None
+        self._plates[place : place + 1] = [values]
+        self._drawn = None
+        if place + 1 == _whole(self._values, "outputs") or values.get("alike") == ALIKE:
+            self._drawn = self._draw(place + 1)
 
     def _lines(self) -> list[Line]:
         """The questions, answered as before where they were."""
@@ -100,11 +140,15 @@ class NewApp(BaseApp[Written]):
             for one in lines
         ]  # fmt: skip
 
+    @property
+    def _units(self) -> Units:
+        return "SI" if self._values["units"].upper() == "SI" else "US"
+
     def _keep(self, values: dict[str, str]) -> None:
-        """Draw the site that was described; refuse the line that cannot be drawn."""
+        """Check the answers; refuse the line that cannot be drawn."""
+        if values["units"] != self._values.get("units"):
+            self._mains = {}
         self._values = dict(values)
-        units: Units = "SI" if values["units"].upper() == "SI" else "US"
-        count = partial(_whole, values)
         try:
             cable_named(values["cable"], self._own)
         except ValueError as error:
@@ -113,16 +157,28 @@ class NewApp(BaseApp[Written]):
             parse_quantity(values["spacing"], "length")
         except ValueError as error:
             raise LineRefused("spacing", str(error)) from None
-        answers = Answers(
-            values["name"], units, usual_supply(units, count("at_once")), count("outputs"),
-            count("paths"), values["cable"], count("boxes"), values["spacing"], count("stations"),
-            _own_name(values["solenoid"]), _own_name(values["decoder"]),
-        )  # fmt: skip
+        supply = usual_supply(self._units, _whole(values, "at_once", MAX_AT_ONCE))
         try:
-            text = site_text(drawn_evenly(answers, self._own))
+            drawn_evenly(self._answers(supply), self._own)
         except ValueError as error:
             raise LineRefused("boxes", str(error)) from None
-        self._drawn = _Drawn(text, parse_site(text.encode("utf-8"), self._path.name))
+
+    def _answers(self, supply: Supply) -> Answers:
+        """What was answered; raises LineRefused."""
+        values, count = self._values, partial(_whole, self._values)
+        return Answers(
+            values["name"], self._units, supply, count("outputs"), count("paths"),
+            values["cable"], count("boxes"), values["spacing"], count("stations"),
+            _own_name(values["solenoid"]), _own_name(values["decoder"]),
+        )  # fmt: skip
+
+    def _draw(self, transformers: int) -> _Drawn:
+        """The site that all answers describe; raises InputRefused for one that can't be."""
+        plates = tuple(transformer_of(one) for one in self._plates[:transformers])
+        mains, frequency = self._mains["mains"], self._mains["frequency"]
+        supply = Supply(mains, frequency, _whole(self._values, "at_once"), plates)
+        text = site_text(drawn_evenly(self._answers(supply), self._own))
+        return _Drawn(text, parse_site(text.encode("utf-8"), self._path.name))
 
     def _show(self, drawn: _Drawn, said: str = "") -> None:
         """What it comes to; write it, or go back to the answers."""
@@ -172,14 +228,14 @@ def _own_name(choice: str) -> str:
     return "" if choice == USUAL else choice
 
 
-def _whole(values: dict[str, str], key: str) -> int:
+def _whole(values: dict[str, str], key: str, most: int = 1_000) -> int:
     """A number of things. Raises LineRefused."""
     try:
         number = int(values[key])
     except ValueError:
         raise LineRefused(key, "write a whole number") from None
-    if not 1 <= number <= 1_000:
-        raise LineRefused(key, "from 1 to 1000")
+    if not 1 <= number <= most:
+        raise LineRefused(key, f"from 1 to {most}")
     return number
 
 

@@ -187,7 +187,7 @@ def test_new_then_added_inspected_and_checked_again(
     known(monkeypatch, new, 1)
     assert reviewed(capsys, new)["verdict"] == "accepted"
 
-    site.edit('length = "90 ft" },\n]\n', 'length = "90 ft" },\n' + ADDED_SEGMENT)
+    site.edit('length = "90 ft" }, # line 3\n]\n', 'length = "90 ft" },\n' + ADDED_SEGMENT)
     site.file.write_text(site.file.read_text("utf-8") + ADDED_STATION, "utf-8")
     added = site.walked(new, "added")
     told = reviewed(capsys, added)
@@ -216,7 +216,7 @@ def test_converted_from_the_old_bundle_on(
 ) -> None:
     """A survey writes the site file with its pairs; the job on that file is signed."""
     site.list_taken_in()
-    site.edit('cable = "cable-14"\n', 'cable = "cable-14"\n' + BUNDLE)
+    site.edit('length_by = "drawing"', BUNDLE + 'length_by = "drawing"')
     session = site.opened(site.file, "converted")
     ground = grounds(session)
     ground["A2"].breaks["red"] = 0.5
@@ -256,6 +256,8 @@ def test_a_site_made_by_the_form(
         for line in ("Corner garden", "", "", "1", "", "2", "100 ft"):
             await walk.press(*([line] if line else []), "enter")
         await walk.press(*["enter"] * 5)
+        await walk.shows("Rated volts of the two-wire output")
+        await walk.press(*["enter"] * 7)
         await walk.shows("The farthest end is A2 on path A: 200 ft of cable")
         await walk.press("1", "enter")
 

@@ -11,6 +11,7 @@ from commission.host import Disk
 from commission.site.load import load_site
 from commission.tui import new_app
 from commission.tui.new_app import NewApp, Written
+from commission.tui.widgets.pick_input import PickInput
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play_in
 
@@ -21,6 +22,15 @@ async def answered(walk: Walk, spacing: str) -> None:
     """Fill the form in from its first line to that of the spacing."""
     for line in ("Corner garden", "", "", "2", "", "6", spacing):
         await walk.press(*([line] if line else []), "enter")
+
+
+async def supplied(walk: Walk, *typed: tuple[int, str]) -> None:
+    """Go through the form of a supply, another answer in the lines that are named by number."""
+    await walk.shows("Rated volts of the two-wire output")
+    lines = len(walk.app.screen.query(PickInput))
+    for line in range(lines):
+        await walk.press(*dict(typed).get(line, ""), "enter")
+    await walk.press("enter")
 
 
 @sizes
@@ -37,6 +47,9 @@ def test_a_site_from_a_few_answers(tmp_path: Path, golden: Golden, size: tuple[i
         await walk.press(*["backspace"] * 3)
         await walk.press("150 ft")
         await walk.press(*["enter"] * 6)
+        await walk.shows("The supply, and the transformer")
+        golden.check(walk.app, "new-supply")
+        await supplied(walk)
         await walk.shows("The farthest end is A6 on path A: 900 ft of cable")
         golden.check(walk.app, "new-comes-to")
         await walk.press("1", "enter")
@@ -53,6 +66,7 @@ def test_going_back_keeps_the_answers_and_writes_nothing(tmp_path: Path) -> None
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")
         await walk.press(*["enter"] * 5)
+        await supplied(walk)
         await walk.shows("What it comes to")
         await walk.press("2", "enter")
         await walk.shows("Corner garden")
@@ -79,6 +93,7 @@ def test_a_file_that_is_there_stays_unless_somebody_says_otherwise(
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")
         await walk.press(*["enter"] * 5)
+        await supplied(walk)
         await walk.shows("What it comes to")
         path.write_text("mine", "utf-8")
         await walk.press("1", "enter")
@@ -98,3 +113,32 @@ def test_a_file_that_is_there_stays_unless_somebody_says_otherwise(
     assert app.return_value.kept.read_text("utf-8") == "mine"
     assert len(load_site(path).station) == 12
     assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_each_output_has_a_transformer_of_its_own(tmp_path: Path) -> None:
+    """Two outputs: 27 V open circuit over 24 V rated is 12.5 %; 0.8 ohm stated behind 26 V."""
+    path = tmp_path / "garden.toml"
+
+    async def scene(walk: Walk) -> None:
+        for line in ("Corner garden", "2", "2", "1", "", "3", "45 m"):
+            await walk.press(*([line] if line else []), "enter")
+        await walk.press(*["enter"] * 5)
+        await walk.shows("The supply, and the transformer of output 1")
+        assert "230 V" in walk.text
+        await supplied(walk, (2, "240 V"))
+        await walk.shows("an output has at most 50 V a.c.")
+        await walk.press(*["backspace"] * 5, "24 V", "enter", "2.5 A", "enter", "27 V", "enter")
+        await walk.press("enter", "2", "enter", "enter")
+        await walk.shows("The transformer of output 2")
+        assert "27 V" in walk.text
+        await supplied(walk, (0, "25 V"), (1, "40 VA"), (2, "26 V"), (3, "0.8 ohm"))
+        await walk.shows("Longest loop of path B, dead: ")
+        await walk.press("1", "enter")
+
+    play_in(NewApp(path, Kinds(), Disk()), scene)
+    one, other = load_site(path).output
+    assert (one.rated_voltage_v, one.rated_current_a, one.rating_va) == (24.0, 2.5, None)
+    assert one.regulation == pytest.approx(0.125)
+    assert (other.rated_voltage_v, other.rating_va, other.regulation) == (25.0, 40.0, None)
+    assert (other.open_circuit_voltage_v, other.source_resistance_ohm) == (26.0, 0.8)
+    assert 'regulation = "12.5 %"' in path.read_text("utf-8")

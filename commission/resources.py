@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from commission.problems import InputRefused, nearest
 
+# A site file of the user's may lie anywhere, so no path to the schema would be right in it.
+SCHEMA_HINT = """\
+# For an editor that knows JSON Schemas: `commission schema site > site.schema.json` beside this
+# file, and "#:schema ./site.schema.json" as its first line.
+"""
+_SCHEMA_LINE = re.compile(rb"\A#:schema [^\r\n]*\r?\n")
 _PACKAGE = Path(__file__).resolve().parent
 
 
@@ -27,6 +34,7 @@ def is_sample(path: Path) -> bool:
 def copy_sample(name: str, into: Path) -> Path:
     """Copy a sample into a folder of the user's and return the copy; an earlier copy is kept as is.
 
+    Where the sample has the path to its schema, the copy has words how to get one.
     Raises InputRefused for an unknown name, CouldNotWrite when the disk refuses.
     """
     known = samples()
@@ -38,7 +46,8 @@ def copy_sample(name: str, into: Path) -> Path:
     copy = make_private(into) / known[name].name
     if copy.exists():
         return copy
-    write_atomically(Disk(), copy, known[name].read_bytes())
+    content = _SCHEMA_LINE.sub(SCHEMA_HINT.encode(), known[name].read_bytes())
+    write_atomically(Disk(), copy, content)
     return copy
 
 

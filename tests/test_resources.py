@@ -9,6 +9,7 @@ import pytest
 
 from commission import resources
 from commission.problems import InputRefused
+from commission.site.load import load_site
 
 SITE = 'kind = "commission site"\nformat = 1\n'
 
@@ -46,6 +47,17 @@ def test_a_copy_is_made_once_and_never_overwritten(package: Path, tmp_path: Path
     copy.write_text("changed by the user")
     assert resources.copy_sample("in-wheel", copy.parent) == copy
     assert copy.read_text() == "changed by the user"
+
+
+@pytest.mark.parametrize("name", resources.samples())
+def test_a_copy_names_no_schema_that_is_not_there(name: str, tmp_path: Path) -> None:
+    """What it says instead is done, and then it stands; else the copy is the sample."""
+    copy, sample = resources.copy_sample(name, tmp_path), resources.samples()[name]
+    text = copy.read_text("utf-8")
+    assert not text.startswith("#:schema")
+    assert "commission schema site > site.schema.json" in text
+    assert text.split("\n")[2:] == sample.read_text("utf-8").split("\n")[1:]
+    assert load_site(copy) == load_site(sample)
 
 
 def test_unknown_sample_names_the_nearest(package: Path, tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ def transformer_of(answers: Mapping[str, str]) -> Transformer:
         where["source_resistance"] = ANSWERED
     else:
         keys["regulation"] = rise if in_percent else f"{100 * (open_v / rated_v - 1):.6g} %"
-        where["regulation"] = from_rise if in_percent else f"{rise} with nothing on it, {from_rise}"
+        where["regulation"] = from_rise if in_percent else f"from {rise} open, {from_rise}"
     return Transformer(keys, where)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from commission.authoring.draft import USUAL, Draft, DraftPath, DraftStation
 from commission.authoring.explained import WORDS
 from commission.report.layout import comment, inline_text, key_text, pair, value_text
+from commission.resources import SCHEMA_HINT
 
 _HEAD = f"""\
 # A site file, written by `commission new`. Change it as you like: `commission check` tells what is
@@ -16,8 +17,8 @@ _HEAD = f"""\
 #   it was not known, and data typical of the trade stand in (common practice, no source).
 # - An id is permanent and names a thing in every report; a label may be changed at any time.
 # - What is left out takes a default; the report tells every default that was used.
-# - For an editor that knows JSON Schemas: `commission schema site` prints the one of this file.
-"""
+#
+{SCHEMA_HINT}"""
 _ASSUMED = "\n# LOOK AGAIN before you rely on it; this was not known and stands in for what is:\n"
 _COLUMN = 32  # of the comments behind keys
 _MAX_LINE = 100

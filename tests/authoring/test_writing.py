@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import re
 import tomllib
 from collections.abc import Iterator
 
+import jsonschema  # type: ignore[import-untyped]
 import pytest
 import tomlkit
 
@@ -18,6 +20,7 @@ from commission.authoring.station_list import parse
 from commission.authoring.transformer import USUAL, AnswerRefused, transformer_of
 from commission.authoring.writing import site_text
 from commission.expected.sheet import Sheet
+from commission.schemas import schema_text
 from commission.site.load import parse_site
 from commission.site.schema import CableKind, DecoderKind, SolenoidKind
 
@@ -87,6 +90,12 @@ def test_comments_change_nothing(text: str) -> None:
     assert "# " not in bare.replace("# garden", "").replace("# lawn", "").replace("# and", "")
     assert parse_site(bare.encode(), "s") == parse_site(text.encode(), "s")
     assert max(map(len, text.splitlines())) <= 120
+
+
+@texts
+def test_the_published_schema_takes_it(text: str) -> None:
+    """By another program's reading of JSON Schema."""
+    jsonschema.validate(tomllib.loads(text), json.loads(schema_text("site")))
 
 
 def test_what_stands_behind_a_value_says_where_it_is_from() -> None:

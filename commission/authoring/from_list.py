@@ -123,7 +123,8 @@ class _Drawing:
             "station.path": columns.get("path", only),
             "station.address": columns.get("address", f"{USUAL}: its number"),
             "station.box": columns.get("box", counted),
-            "station.decoder": "--decoder" if self._choices.decoder else USUAL,
+            "station.decoder": columns.get("decoder kind")
+            or ("--decoder" if self._choices.decoder else USUAL),
             "station.solenoid": columns.get("solenoids", "one each"),
         }
         also = {"number": "station", "waters": "description"}
@@ -182,22 +183,27 @@ class _Drawing:
             remedy = "a number, or one with the name of a kind of your own: 2 x valve-1in"
             self._say(row, "solenoids", f"'{said}' is no number and no kind of solenoid", remedy)
             return 1, SOLENOID
-        kind = named or SOLENOID
+        kind = named or _stand_in(SOLENOID, self._own.solenoid)
         self._solenoids[kind] = kind_of(named, self._own.solenoid, USUAL_SOLENOID)
         return int(found[1] or found[2] or 1), kind
 
     def _decoder(self, row: Row, solenoids: int) -> str:
         """The kind of decoder for so many solenoids."""
-        name = self._choices.decoder
+        name = row["decoder kind"] or self._choices.decoder
+        if name and name not in self._own.decoder:
+            words = f"'{visible(name, 40)}' is no kind of decoder"
+            self._say(row, "decoder kind", words, "the name of a kind of your own, or nothing")
+            name = ""
         if not name:
-            name = DECODER if solenoids == 1 else f"{DECODER}-{solenoids}"
+            several = f"{DECODER}-{solenoids}"
+            name = _stand_in(DECODER if solenoids == 1 else several, self._own.decoder)
             self._decoders[name] = {"solenoids": solenoids, **USUAL_DECODER}
             return name
         self._decoders[name] = self._own.decoder[name]
         switches = self._own.decoder[name].get("solenoids", 1)
         if isinstance(switches, int) and switches < solenoids:
             words = f"{solenoids} solenoids on a decoder for {switches}"
-            self._say(row, "solenoids", words, "take another kind with --decoder")
+            self._say(row, "solenoids", words, "take another kind, by --decoder or its column")
         return name
 
     def _cable(self, row: Row) -> str:
@@ -280,6 +286,11 @@ class _Drawing:
         if self._choices.units == "US":
             return f"{round(length_m / FOOT_M, 3):.9g} ft"
         return f"{round(length_m, 3):.9g} m"
+
+
+def _stand_in(name: str, own: Mapping[str, Kind]) -> str:
+    """A name for a kind of usual data, that is none of the user's own."""
+    return f"usual-{name}" if name in own else name
 
 
 def _most_used(names: list[str]) -> str:

@@ -30,6 +30,7 @@ COLUMNS: Final = {  # and what each is also called
     "distance": ("distance from controller", "from controller", "total distance", "chainage"),
     "length": ("cable length", "segment length", "length from box", "run length"),
     "cable": ("wire", "cable size", "wire size", "size", "gauge", "conductor"),
+    "decoder kind": ("kind of decoder", "decoder type", "decoder model"),
     "solenoids": ("valves", "coils", "solenoid", "no of valves", "number of solenoids"),
     "description": ("waters", "area", "location", "remark", "remarks", "note", "notes", "name"),
 }

@@ -16,6 +16,7 @@ from commission.authoring.draft import Kind, Kinds
 from commission.problems import InputRefused, Problem
 from commission.shapes import shape
 from commission.site.schema import CableKind, DecoderKind, SolenoidKind
+from commission.site.sense import of_tables
 from commission.text import visible
 from commission.toml_place import parse_toml, validated
 
@@ -89,8 +90,16 @@ def cable_named(words: str, own: Kinds) -> tuple[str, Kind]:
             return name, kind
     metric, gauge = _METRIC.fullmatch(words), _GAUGE.fullmatch(words)
     if metric:
-        size = metric[1].replace(",", ".")
-        return f"cable-{size}mm2", {"conductor": f"{size} mm²"}
+        size = f"{float(metric[1].replace(',', '.')):g}"
+        return _standard(f"cable-{size}mm2", f"{size} mm²")
     if gauge and (gauge[2] or "#" in words or "-" in words):
-        return f"cable-{gauge[1].replace('/', '-')}", {"conductor": f"{gauge[1]} AWG"}
+        return _standard(f"cable-{gauge[1].replace('/', '-')}", f"{gauge[1]} AWG")
     raise ValueError("write a size, as 14 AWG or 2.5 mm², or the name of a kind of your own")
+
+
+def _standard(name: str, size: str) -> tuple[str, Kind]:
+    """A kind of one size; raises ValueError for a size that no site file may have."""
+    kind = {"conductor": size}
+    for _place, words, remedy in of_tables({"cable_kind": {name: kind}}):
+        raise ValueError(f"{words}; {remedy.partition(', or give')[0]}")
+    return name, kind

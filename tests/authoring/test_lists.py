@@ -12,6 +12,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from commission.authoring.draft import Kinds, Units, usual_supply
 from commission.authoring.from_list import Choices, drawn_from
@@ -53,8 +55,8 @@ def drawn(text: str, units: Units = "US", cable: str = "") -> Site:
 
 
 def test_there_are_broken_lists_and_each_has_its_problems() -> None:
-    assert len(FILES) >= 44
-    assert len(FILES) + len(list(SITES.glob("*.toml"))) >= 110
+    assert len(FILES) >= 58
+    assert len(FILES) + len(list(SITES.glob("*.toml"))) >= 130
     assert {one.stem for one in FILES} == {one.stem for one in FOLDER.glob("*.problems")}
 
 
@@ -236,3 +238,72 @@ def test_five_hundred_stations_on_four_paths() -> None:
     site = drawn(text.replace("\n0,", "\n500,"), "SI", "12 AWG")
     assert len(site.station) == 500
     assert [len(path.segment) for path in site.path] == [125] * 4
+
+
+def test_addresses_are_each_outputs_own() -> None:
+    """Decoders on another output hang on another pair of wires."""
+    site = drawn(
+        "station,address,output,path,distance (m),cable\n"
+        "1,1,1,A,5,14 AWG\n2,1,North side,B,5,14 AWG\n"
+    )
+    assert [(one.id, [s.address for s in site.station]) for one in site.output] == [
+        ("1", [1, 1]), ("North-side", [1, 1]),
+    ]  # fmt: skip
+
+
+def test_a_length_goes_on_from_the_box_before_where_distances_are_known_of_others() -> None:
+    site = drawn(
+        "station,box,distance (m),length (m),cable\n"
+        "1,B1,20,,14 AWG\n2,B2,,15,14 AWG\n3,B3,60,,14 AWG\n4,B4,70,10,14 AWG\n",
+        "SI",
+    )
+    assert [s.length_m for s in site.path[0].segment] == [20.0, 15.0, 25.0, 10.0]
+
+
+def test_a_length_of_three_decimals_comes_back_from_the_file() -> None:
+    """30 ft are 9.144 m, which could be read as 9144 m without another digit."""
+    (segment,) = drawn("station,distance,cable\n1,30 ft,14 AWG\n", "SI").path[0].segment
+    assert segment.length_m == pytest.approx(9.144)
+    (segment,) = drawn("station,distance,cable\n1,1.1525 m,14 AWG\n").path[0].segment
+    assert segment.length_m == pytest.approx(1.1525, abs=2e-4)
+
+
+# Cells as they might stand in a list: some sound, some not, some that only a whole site can judge.
+CELLS: Mapping[str, tuple[str, ...]] = {
+    "station": ("1", "2", "3", "4", "5", "9999", "10000"),
+    "address": ("", "1", "2", "3", "99999", "100000"),
+    "output": ("", "1", "2", "North side", "x" * 20, "ü"),
+    "path": ("", "A", "B", "my path"),
+    "box": ("", "B1", "B2", "Output", "controller"),
+    "from": ("", "output", "B1", "B2", "Output", "B9"),
+    "distance": ("5 m", "30 ft", "0 m", "", "12.345 m", "21000 m"),
+    "length": ("", "5 m", "30 ft", "0 m", "99999 m"),
+    "cable": ("14 AWG", "thick", "2.5 mm²", "2.50 mm2", "3 mm²", "40 AWG", "0 AWG", "4/0 AWG"),
+    "decoder kind": ("", "double", "none"),
+    "solenoids": ("", "1", "2", "0", "17", "2 x big", "99 x big"),
+    "description": ("", "Lawn", "a # b"),
+}
+OWN = Kinds(
+    {"big": {"inrush_current": "0.5 A", "holding_current": "0.2 A"}},
+    {"double": {"solenoids": 2, "standby_current": "2 mA"}},
+    {"thick": {"conductor": "10 AWG"}},
+)
+
+
+@settings(max_examples=400, deadline=None)
+@given(st.data())
+def test_a_list_in_which_nothing_is_wrong_makes_a_site_that_loads(data: st.DataObject) -> None:
+    """So every problem is told of a row and column, none of a file that was not written."""
+    columns = ["station", "cable", *data.draw(st.sets(st.sampled_from(sorted(CELLS))))]
+    columns = list(dict.fromkeys([*columns, "distance"]))
+    row = st.tuples(*(st.sampled_from(CELLS[name]) for name in columns))
+    rows = data.draw(st.lists(row, min_size=1, max_size=4))
+    text = "\n".join(";".join(cells) for cells in [columns, *rows])
+    units = data.draw(st.sampled_from(["US", "SI"]))
+    wanted = Choices("A site", "US" if units == "US" else "SI", usual_supply("US"))
+    draft, found = drawn_from(parse(text.encode(), "l.csv"), wanted, OWN)
+    if found:
+        assert all(problem.line for problem in found)
+        return
+    site = parse_site(site_text(draft).encode(), "l.toml")
+    assert len(site.station) == len(rows)

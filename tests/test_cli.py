@@ -187,6 +187,25 @@ def test_expect_json_has_the_documented_keys(capsys: Output, site: Path) -> None
     )
 
 
+@pytest.mark.parametrize("earthing", ["floating", "earthed"])
+def test_expect_json_has_the_volts_to_earth_of_the_sheet(
+    capsys: Output, site: Path, earthing: str
+) -> None:
+    text = site.read_text(encoding="utf-8")
+    site.write_text(text.replace('earthing = "floating"', f'earthing = "{earthing}"'), "utf-8")
+    (output,) = json.loads(ran(capsys, "expect", site, "--json")[1])["outputs"]
+    first, second = output["paths"][0]["volts_to_earth"]
+    assert (first["conductor"], second["conductor"]) == ("first", "second")
+    assert first["low_v"] < first["voltage_v"] < first["high_v"]
+    sheet = ran(capsys, "expect", site)[1]
+    assert re.search(rf"first conductor to earth +{first['voltage_v']:.1f}", sheet)
+    if earthing == "floating":
+        assert second == {**first, "conductor": "second"}
+    else:
+        assert (second["voltage_v"], second["low_v"]) == (None, None)
+        assert re.search(rf"second conductor to earth +at most {second['high_v']:.2f} V", sheet)
+
+
 def test_expect_json_of_a_real_site_says_nothing_of_inventing(capsys: Output, site: Path) -> None:
     text = site.read_text(encoding="utf-8")
     site.write_text(text.replace("invented = true", "invented = false"), encoding="utf-8")

@@ -14,6 +14,7 @@ from commission.expected.loops import loop_expectation
 from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
 from commission.expected.sizing import sizing_document
+from commission.expected.to_earth import CONDUCTORS, volts_to_earth
 from commission.site.schema import Station
 
 KIND = "commission expectations"
@@ -59,6 +60,7 @@ def _output(sheet: Sheet, output_id: str) -> dict[str, Any]:
             {
                 "path": path,
                 "standby_current_a": model.path_current_a(idle, path),
+                "volts_to_earth": _volts_to_earth(sheet, path),
                 "ends": _ends(sheet, path),
                 "stations": [
                     _station(station, alone) for station in sheet.drawing.stations_on(path)
@@ -68,6 +70,20 @@ def _output(sheet: Sheet, output_id: str) -> dict[str, Any]:
             for path in paths
         ],
     }
+
+
+def _volts_to_earth(sheet: Sheet, path: str) -> list[dict[str, Any]]:
+    """Each conductor against earth, nothing running; no voltage where there is only a limit."""
+    found = [(one, volts_to_earth(sheet.drawing, path, one, None)) for one in CONDUCTORS]
+    return [
+        {
+            "conductor": conductor,
+            "voltage_v": volts.value if volts.sides == "interval" else None,
+            "low_v": volts.low,
+            "high_v": volts.high,
+        }
+        for conductor, volts in found
+    ]
 
 
 def _ends(sheet: Sheet, path: str) -> list[dict[str, Any]]:

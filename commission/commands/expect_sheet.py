@@ -12,6 +12,7 @@ from commission.expected.asfound import in_words
 from commission.expected.earth import AUXILIARY, electrode_expectation
 from commission.expected.model import working_case
 from commission.expected.sheet import Sheet, Spot
+from commission.expected.to_earth import CONDUCTORS
 from commission.expected.values import Expectation
 from commission.expected.voltages import CHART, chart_voltage_v, min_solenoid_v
 from commission.units import in_unit, plain, show
@@ -85,7 +86,7 @@ def _outputs(sheet: Sheet) -> list[str]:
                 spot = Spot(output.id, path.id)
                 value, interval = _range(sheet.expectation("standby-current", spot), "mA")
                 rows.append((output.id, path.id, "standby current", value, interval))
-                for conductor in ("first", "second"):
+                for conductor in CONDUCTORS:
                     found = sheet.expectation(f"{conductor}-volts-to-earth", spot)
                     value, interval = _range(found, "V")
                     rows.append(

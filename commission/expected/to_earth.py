@@ -7,7 +7,7 @@ second conductor there.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 from commission.electrical.earth_faults import solve_with_earth
 from commission.electrical.sources import JUDGEMENT, citation
@@ -24,6 +24,7 @@ EARTHED_PART = 0.05  # of the output's voltage, that an earthed conductor may be
 _SOURCE = f"{LAWS}; {citation(JUDGEMENT)}"
 
 Conductor = Literal["first", "second"]
+CONDUCTORS: Final[tuple[Conductor, ...]] = ("first", "second")
 
 
 def volts_to_earth(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 MAX_TEXT = 2000
@@ -32,3 +33,9 @@ def visible(text: str, limit: int = MAX_TEXT) -> str:
         for character in text[:limit]
     )
     return shown + ("..." if len(text) > limit else "")
+
+
+def as_counted(name: str) -> list[tuple[int, str]]:
+    """A key that sorts names as people count: B2 before B10."""
+    parts = re.findall(r"[0-9]+|[^0-9]+", name)
+    return [(int(one), "") if one.isdecimal() else (-1, one) for one in parts]

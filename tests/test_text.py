@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from commission.text import MAX_TEXT, clean, visible
+from commission.text import MAX_TEXT, as_counted, clean, visible
 
 STEERING = {
     "escape": "\x1b",
@@ -64,3 +64,10 @@ def test_what_is_shown_never_steers(text: str) -> None:
         return
     assert kept == text.strip()
     assert not {unicodedata.category(character) for character in kept} & refused
+
+
+def test_names_are_sorted_as_people_count() -> None:
+    counted = ["A", "B2", "B10", "B10a", "B10b", "C1-9", "C1-10", "S"]
+    mixed = ["C1-10", "B10b", "B2", "S", "B10", "A", "C1-9", "B10a"]
+    assert sorted(mixed, key=as_counted) == counted
+    assert sorted(["10", "9", "x"], key=as_counted) == ["x", "9", "10"]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from commission.text import as_counted
+
 FaultKind = Literal[
     "none",
     "joint",  # a resistive joint in the cable
@@ -64,7 +66,7 @@ class Fault:
         if self.kind in ("bridge", "leak"):
             return ("box", self.path, self.box)
         if self.kind in ("same address", "swapped"):
-            return ("pair", *sorted((self.station, self.other)))
+            return ("pair", *sorted((self.station, self.other), key=as_counted))
         if self.station:
             return ("station", self.station)
         return (self.kind,)

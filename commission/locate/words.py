@@ -8,6 +8,7 @@ from itertools import pairwise
 from commission.locate.faults import Fault, Place
 from commission.locate.posterior import SURE, Posterior, Weighted
 from commission.site.schema import ROOT, Site
+from commission.text import as_counted
 from commission.units import FOOT_M
 
 INTERVAL = 0.90
@@ -57,7 +58,8 @@ class Words:
 
     def places(self, places: Iterable[Place]) -> str:
         """Several places together, "no fault" for none."""
-        return "; ".join(self.place(place) for place in sorted(places)) or "no fault"
+        ordered = sorted(places, key=lambda place: [as_counted(name) for name in place])
+        return "; ".join(self.place(place) for place in ordered) or "no fault"
 
     def fault(self, fault: Fault) -> str:
         """What is wrong there, without its place."""

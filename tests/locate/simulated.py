@@ -68,7 +68,7 @@ class Truth:
         if self.kind in ("joint", "short", "open"):
             return ("segment", "A", box_name(self.node))
         if self.other:
-            return ("pair", *sorted((station_name(self.node), station_name(self.other))))
+            return ("pair", *map(station_name, sorted((self.node, self.other))))
         return ("station", station_name(self.node))
 
 

@@ -34,6 +34,15 @@ def test_places(place: Place, words: str) -> None:
     assert Words(SITE).place(place) == words
 
 
+def test_places_and_pairs_stand_as_people_count() -> None:
+    line = list(range(-1, 11))
+    words = Words(simulated.site_of(line, [0.0, *[50.0] * 11]))
+    swapped = Fault("swapped", "A", station="S10", other="S2")
+    assert words.place(swapped.place) == "station 2 at B2 and station 10 at B10"
+    boxes: list[Place] = [("box", "A", "B10"), ("box", "A", "B2")]
+    assert words.places(boxes) == "at B2; at B10"
+
+
 def test_what_cannot_be_told_apart_is_said_together() -> None:
     said = Words(SITE).fault(Fault("joint", "A", "B2", ohm=7.64))
     assert said == "a joint of about 7.6 ohm (or longer or thinner cable than drawn)"

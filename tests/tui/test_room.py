@@ -8,6 +8,7 @@ from commission.host import Disk
 from commission.opening import open_job
 from commission.resources import samples
 from commission.tui.start_app import StartApp
+from tests.practice.playing import begun
 from tests.tui.golden import Golden
 from tests.tui.walking import Walk, play, play_in
 from tests.walks import begin, clock
@@ -21,6 +22,13 @@ def test_the_start_asks_for_room(golden: Golden) -> None:
         golden.check(walk.app, "room")
 
     play_in(StartApp(), scene, TINY)
+
+
+def test_a_practice_asks_for_room_as_a_practice(tmp_path: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.shows("PRACTICE | More room, please")
+
+    play(begun(tmp_path, 1), scene, TINY)
 
 
 def test_a_dialogue_asks_for_room_and_keeps_what_was_typed(tmp_path: Path) -> None:

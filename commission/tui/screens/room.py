@@ -11,6 +11,8 @@ from textual.geometry import Size
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from commission.tui.widgets.title import Title
+
 
 class RoomScreen(ModalScreen[None]):
     """Asks for more room, and goes once there is; what was typed stays beneath it."""
@@ -26,6 +28,7 @@ class RoomScreen(ModalScreen[None]):
             f"Please make the window at least {least.width} columns by {least.height} lines. "
             "What you typed is kept."
         )
+        yield Title("More room, please")
         yield Static(Content(words), id="too-small")
 
     def on_resize(self, event: events.Resize) -> None:

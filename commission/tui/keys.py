@@ -1,4 +1,4 @@
-"""The keys of the walk: one table feeds the bindings, the line at the bottom and the help page."""
+"""The keys of the walk: one table feeds the bindings, the lines at the bottom and the help page."""
 
 from __future__ import annotations
 
@@ -45,34 +45,56 @@ WALK = (
     Key("ctrl+q", "Ctrl+Q", "app.leave", "quit",
         "quit; open the same site again to go on"),
 )  # fmt: skip
+_IN_LIST = ["Up Down PgUp PgDn Home End", "Enter to the step", "Esc menu"]
 _CTRL = "ctrl+"
-_IN_LINE = tuple(key for key in WALK if key.words)
-# What is left out as the terminal gets narrower; the help page, in the menu, has all.
-_SELDOM = ("ctrl+t", "ctrl+r", "ctrl+o", "ctrl+f", "pagedown", "ctrl+g")
+_IN_LINES = tuple(key for key in WALK if key.words)
+# What is left out where even two lines are too narrow; the help page, in the menu, has all.
+_SELDOM = ("ctrl+t", "ctrl+r", "ctrl+o", "ctrl+f", "ctrl+g")
 _LEFT_OUT = tuple(_SELDOM[:count] for count in range(len(_SELDOM) + 1))
-IN_LIST = " Up, Down, Home, End: move   Enter or Ctrl+L: to the step   Ctrl+Q quit"
-START_KEYS = " Up, Down, a number: move   Enter   Ctrl+T colours   Ctrl+Q quit"
-BOARD_KEYS = "A number, Left, Right: another list   Up, Down, Enter: go there   Esc back"
-PROFILE_KEYS = "A number: view   Left, Right: place   Up, Down: scroll   Esc back"
-CALCULATION_KEYS = "Left, Right: other values   Up, Down: scroll   Enter: to that step   Esc back"
-REVIEW_KEYS = "A number, Left, Right: another list   Up, Down   Enter: all of it   Esc leave"
-EDIT_KEYS = " Up Down   Enter change it   Tab what changes   Esc menu   Ctrl+Q quit"
+# What the other screens say, short enough for 80 columns; these two keys work on all of them.
+ALWAYS = "Ctrl: T colours  Q quit"
+START_KEYS = f" Up Down or a number, then Enter  Esc first line  {ALWAYS}"
+MENU_KEYS = f"Up Down or a number, then Enter  Esc back  {ALWAYS}"
+READING_KEYS = f"Up Down PgUp PgDn scroll  Enter Esc back  {ALWAYS}"
+BOARD_KEYS = f"1-6 Left Right list  Up Down Enter go there  Esc back  {ALWAYS}"
+PICTURE_KEYS = f"Left fold  Right unfold  Up Down Enter go  Esc back  {ALWAYS}"
+PROFILE_KEYS = f"1-5 view  Left Right place  Up Down  Enter Esc back  {ALWAYS}"
+CALCULATION_KEYS = f"Left Right value  Up Down scroll  Enter go  Esc back  {ALWAYS}"
+REVIEW_KEYS = f"1-6 Left Right list  Up Down Enter all  Esc leave  {ALWAYS}"
+EDIT_KEYS = f" Up Down Enter change  Tab below  1 2 which  Esc menu  {ALWAYS}"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 
 
-def line(width: int) -> str:
-    """The keys in one line; where there is no room Ctrl is said once, then some are left out."""
-    whole = " " + "  ".join(_said(key, key.shown) for key in _IN_LINE)
-    if len(whole) <= width:
-        return whole
-    for left_out in _LEFT_OUT:
-        kept = [key for key in _IN_LINE if key.key not in left_out]
-        alone = [_said(key, key.shown) for key in kept if not key.key.startswith(_CTRL)]
-        held = [_said(key, key.key[-1].upper()) for key in kept if key.key.startswith(_CTRL)]
-        whole = " " + "  ".join([*alone, "Ctrl: " + "  ".join(held)])
+def lines(width: int, *, in_list: bool = False) -> str:
+    """The keys in one line; where there is no room Ctrl is said once, then in two lines.
+
+    Where even the second is too long, some are left out of it. `in_list` is the list of steps.
+    """
+    held = [key for key in _IN_LINES if key.key.startswith(_CTRL)]
+    first = " " + "  ".join(_IN_LIST) if in_list else _without_ctrl()
+    seconds = [_held([key for key in held if key.key not in left]) for left in _LEFT_OUT]
+    spelt = "  ".join([first, *(_said(key, key.shown) for key in held)])
+    for whole in (spelt, f"{first} {seconds[0]}"):
         if len(whole) <= width:
-            break
-    return whole
+            return whole
+    second = next((one for one in seconds if len(one) <= width), seconds[-1])
+    return f"{first}\n{second}"
+
+
+def line_of_large(width: int) -> str:
+    """Under the large step, one line: most keys, and above all the one that leads back."""
+    first = _without_ctrl()
+    whole = f"{first}  Ctrl: N next open  O back  Q quit"
+    return whole if len(whole) <= width else f"{first}  Ctrl: O back  Q quit"
+
+
+def _without_ctrl() -> str:
+    alone = (key for key in _IN_LINES if not key.key.startswith(_CTRL))
+    return " " + "  ".join(_said(key, key.shown) for key in alone)
+
+
+def _held(keys: list[Key]) -> str:
+    return " Ctrl: " + "  ".join(_said(key, key.key[-1].upper()) for key in keys)
 
 
 def _said(key: Key, shown: str) -> str:

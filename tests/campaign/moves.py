@@ -17,9 +17,9 @@ from commission.user.signing_key import key_file
 from tests.terminal import Terminal
 from tests.walks import good_reading
 
-WALK_KEYS = "Esc menu"  # what the line at the bottom says in the walk
-LIST_KEYS = "Up, Down, Home, End: move"
-MENU_KEYS, FORM_KEYS, TEXT_KEYS = "Enter   Esc back", "Enter leave", "Enter or Esc: back"
+WALK_KEYS = "Esc menu"  # what the lines at the bottom say in the walk
+LIST_KEYS = "Enter to the step"
+BACK_KEYS, FORM_KEYS, MENU_KEYS = "Esc back", "Enter leave", "then Enter  Esc back"
 CHOICES = "number or Up/Down"
 _STEP = re.compile(r"step (\d+) of (\d+) ")
 _SAVED = re.compile(r"Saved on disk at [\d:]+, entry (\d+)")
@@ -97,11 +97,11 @@ class Player:
             if FORM_KEYS in text:
                 self.escape()
                 self.terminal.press("enter")
-            elif MENU_KEYS in text or TEXT_KEYS in text:
+            elif BACK_KEYS in text:
                 self.escape()
             elif LIST_KEYS in text:
                 self.terminal.press("ctrl+l")
-            elif WALK_KEYS in text or "menu" in self.terminal.lines[-1]:
+            elif WALK_KEYS in text:
                 return True
             if not self.settle():
                 return False

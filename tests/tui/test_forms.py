@@ -110,13 +110,21 @@ def test_the_keys_named_are_those_of_the_line_at_hand(tmp_path: Path) -> None:
     play(at(tmp_path, loop), scene)
 
 
-def test_keys_typed_twice_leave_a_dialogue_once(tmp_path: Path) -> None:
+@pytest.mark.parametrize("twice", [("escape",) * 3, ("enter", "enter"), ("ctrl+f", "ctrl+f")])
+def test_keys_typed_twice_leave_a_dialogue_once(tmp_path: Path, twice: tuple[str, ...]) -> None:
+    looks = ("picture", "profile", "overview", "calculation", "whole", "help", "menu")
+
     async def scene(walk: Walk) -> None:
-        for key in ("escape", "ctrl+r", "ctrl+g"):
-            await walk.press(key)
-            walk.send("escape", "escape", "escape")
+        for look in looks:
+            getattr(walk.walk.actions, look)()
+            await walk.until(lambda: walk.app.screen is not walk.walk, look)
+            walk.send(*twice)
             await walk.pilot.pause()
             await walk.until(lambda: walk.app.screen_stack[0] is walk.walk, "the walk")
+            for _ in range(3):
+                if walk.app.screen is not walk.walk:
+                    await walk.press("escape", "enter")
+            await walk.until(lambda: walk.app.screen is walk.walk, "the walk alone")
         assert walk.app.failure is None
 
     play(begin(tmp_path, "small-garden"), scene)

@@ -295,7 +295,7 @@ def test_a_small_window_asks_for_more_room_and_gives_everything_back(tmp_path: P
         await walk.shows("at least 60")
         only = " ".join(walk.text.split())
         words = "Please make the window at least 60 columns by 16 lines. What you typed is kept."
-        assert only == words
+        assert only == f"PRACTICE | More room, please {words}"
         await walk.press("9")
         await walk.pilot.resize_terminal(80, 24)
         await walk.shows("Loop resistance")

@@ -180,7 +180,7 @@ def test_all_of_a_long_step(stage: Stage) -> None:
     async def scene(walk: Walk) -> None:
         await walk.go(first(session, lambda step: step.item.supply == "on"))
         await walk.press("ctrl+r")
-        await walk.shows("Up and Down scroll")
+        await walk.shows("PgDn scroll")
         await walk.press("end")
 
     stage.play("all-of-a-long-step", session, scene)
@@ -231,7 +231,7 @@ def test_large_goes_with_every_step_and_back(stage: Stage) -> None:
         await walk.until(lambda: walk.text == before, "the walk as it was")
         await walk.press("ctrl+o")
         await walk.press("ctrl+l")
-        await walk.shows("Up, Down, Home, End")
+        await walk.shows("Enter to the step")
 
     stage.play("list-from-large", session, scene)
 
@@ -377,7 +377,7 @@ def test_the_dialogues_of_the_menu(stage: Stage) -> None:
             stage.look(walk, f"dialogue-{name}")
             await walk.back()
         await walk.press("ctrl+r")
-        await walk.shows("Up and Down scroll")
+        await walk.shows("PgDn scroll")
 
     stage.play("whole-text", session, scene)
 

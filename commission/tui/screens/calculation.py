@@ -8,13 +8,13 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from commission.checklist.plan import Step
 from commission.expected.values import Expectation
 from commission.job import Job, Status
 from commission.tui.keys import CALCULATION_KEYS
+from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.title import Title
 from commission.units import of_a_difference, show
@@ -24,7 +24,7 @@ Part = tuple[str, str] | str
 _BAR = 20
 
 
-class CalculationScreen(ModalScreen[str]):
+class CalculationScreen(OverScreen[str]):
     """One calculation; Left and Right read those of other steps. Dismisses with the step gone to.
 
     Escape goes back to where it was opened: "".
@@ -73,11 +73,11 @@ class CalculationScreen(ModalScreen[str]):
 
     def action_go(self) -> None:
         """To the step whose calculation is shown."""
-        self.dismiss(self._ids[self._at])
+        self.leave(self._ids[self._at])
 
     def action_leave(self) -> None:
         """Back to where it was opened."""
-        self.dismiss("")
+        self.leave("")
 
 
 def read(status: Status) -> list[Part]:

@@ -13,11 +13,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.problems import CommissionError, InputRefused
+from commission.tui.keys import MENU_KEYS, READING_KEYS
+from commission.tui.screens.over import OverScreen
 from commission.tui.widgets.pick_input import PickInput
 from commission.tui.widgets.title import Title
 
@@ -25,7 +26,6 @@ KEEP, BACK = "keep", "back"
 _SETTLED_S = 0.1  # by then a refused form has been laid out, and earlier scrolling is done
 FORM_KEYS = "Enter next line   Up line before   PgUp PgDn the text   Esc, Enter leave"
 CHOICE_KEYS = "Up Down choose   Enter next line   Shift+Tab line before   Esc, Enter leave"
-MENU_KEYS = "Up, Down or a number, then Enter   Esc back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class FormEnd(OptionList):
             super().action_cursor_down()
 
 
-class FormScreen(ModalScreen[bool]):
+class FormScreen(OverScreen[bool]):
     """A form; `keep` gets the lines, and raises CommissionError when it refuses.
 
     Closes with True once kept, with False when left by "Back". What was typed stays on the form
@@ -169,10 +169,10 @@ class FormScreen(ModalScreen[bool]):
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Keep, or leave."""
-        if not self.is_current:  # a key typed twice keeps or leaves once
+        if not self.is_active:  # a key typed twice keeps or leaves once
             return
         if event.option.id == BACK:
-            self.dismiss(False)
+            self.leave(False)
             return
         values = {
             line.key: self.query_one(f"#line-{line.key}", PickInput).meant for line in self._lines
@@ -185,7 +185,7 @@ class FormScreen(ModalScreen[bool]):
         except CommissionError as error:
             self._refused(error)
         else:
-            self.dismiss(True)
+            self.leave(True)
 
     def _go_to(self, line: PickInput) -> None:
         """Stand in a line, with what is around it in view: now, and once all is laid out anew.
@@ -218,7 +218,7 @@ class FormScreen(ModalScreen[bool]):
             self._text.scroll_end(animate=False)
 
 
-class MenuScreen(ModalScreen[str]):
+class MenuScreen(OverScreen[str]):
     """A list to choose from; dismisses with the chosen key, "" when left."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -265,20 +265,18 @@ class MenuScreen(ModalScreen[str]):
     def action_take(self, key: str) -> None:
         """Choose a line by its key, where the list has it."""
         if key in dict(self._options):
-            self.dismiss(key)
+            self.leave(key)
 
     def action_leave(self) -> None:
         """Nothing is chosen and nothing is lost."""
-        if self.is_current:  # a key typed twice leaves once
-            self.dismiss("")
+        self.leave("")
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Enter chooses."""
-        if self.is_current:  # a key typed twice leaves once
-            self.dismiss(event.option.id or "")
+        self.leave(event.option.id or "")
 
 
-class TextScreen(ModalScreen[None]):
+class TextScreen(OverScreen[None]):
     """Something to read, full height; any of the keys shown leaves it."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -294,7 +292,7 @@ class TextScreen(ModalScreen[None]):
         with VerticalScroll(id="reading"):
             yield Title(self._title)
             yield Static(self._text)
-            yield Static(Content("Up and Down scroll.  Enter or Esc: back"), classes="hint")
+            yield Static(Content(READING_KEYS), classes="hint")
 
     def on_mount(self) -> None:
         """The text takes the scroll keys."""
@@ -302,5 +300,4 @@ class TextScreen(ModalScreen[None]):
 
     def action_leave(self) -> None:
         """Back to where it was opened."""
-        if self.is_current:  # a key typed twice leaves once
-            self.dismiss(None)
+        self.leave(None)

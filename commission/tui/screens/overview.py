@@ -9,12 +9,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.job import Job, Status
 from commission.tui.keys import BOARD_KEYS
+from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.title import Title
 from commission.verdict.judge import FAIL, MARGINAL, MARKS
@@ -26,7 +26,7 @@ _BAR = 20
 AGAIN = "~"
 
 
-class OverviewScreen(ModalScreen[str]):
+class OverviewScreen(OverScreen[str]):
     """One list for each question, by its number; dismisses with the step to go to, "" for none."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -137,11 +137,11 @@ class OverviewScreen(ModalScreen[str]):
 
     def action_leave(self) -> None:
         """Back to where it was opened."""
-        self.dismiss("")
+        self.leave("")
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Go to the step."""
-        self.dismiss((event.option.id or "").partition(" ")[2])
+        self.leave((event.option.id or "").partition(" ")[2])
 
 
 def _bar(done: int, of: int) -> str:

@@ -8,22 +8,22 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.job import Job
 from commission.picture import OPEN, BoxRow, Found, path_picture
 from commission.site.schema import ROOT
+from commission.tui.keys import PICTURE_KEYS
+from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.title import Title
 from commission.verdict.judge import MARKS
 
-KEYS = "Up Down move   Left fold   Right unfold   Enter go there   Esc back"
 LEGEND = "+ pass  x fail  ? marginal  - skipped  · still open   > where you are"
 
 
-class PictureScreen(ModalScreen[str]):
+class PictureScreen(OverScreen[str]):
     """Draws the paths one after the other; dismisses with the box to go to, as "PATH/BOX"."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -44,7 +44,7 @@ class PictureScreen(ModalScreen[str]):
             yield Title("The paths as a picture")
             yield OptionList(id="picture-rows")
             yield Static(Content(LEGEND), classes="hint")
-            yield Static(Content(KEYS), classes="hint")
+            yield Static(Content(PICTURE_KEYS), classes="hint")
 
     def on_mount(self) -> None:
         """Stand where the walk stands, else at the first box."""
@@ -93,13 +93,11 @@ class PictureScreen(ModalScreen[str]):
 
     def action_leave(self) -> None:
         """Back to where it was opened."""
-        if self.is_current:  # a key typed twice leaves once
-            self.dismiss("")
+        self.leave("")
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Go to a box in the walk."""
-        if self.is_current:  # a key typed twice leaves once
-            self.dismiss(event.option.id or "")
+        self.leave(event.option.id or "")
 
 
 def _styled(words: str, verdict: str) -> tuple[str, str]:

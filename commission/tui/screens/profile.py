@@ -10,7 +10,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from commission.checklist.targets import Target
@@ -25,6 +24,7 @@ from commission.profile import (
     worst_set_profile,
 )
 from commission.tui.keys import PROFILE_KEYS
+from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.plot import Part, legend, loop_bar, plot
 from commission.tui.widgets.title import Title
@@ -37,7 +37,7 @@ _STATES = ((FAIL, "fail"), (MARGINAL, "marginal"), (OPEN, "still open"), (NOT_TE
 _EDGES = 10  # lines around the plot: title, views, heading, legend, keys
 
 
-class ProfileScreen(ModalScreen[None]):
+class ProfileScreen(OverScreen[None]):
     """Five views by number; Left and Right take another output, station or end."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -182,4 +182,4 @@ class ProfileScreen(ModalScreen[None]):
 
     def action_leave(self) -> None:
         """Back to where it was opened."""
-        self.dismiss(None)
+        self.leave(None)

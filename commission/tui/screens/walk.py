@@ -22,7 +22,7 @@ from commission.problems import CommissionError, StepRefused
 from commission.repairs import to_test_again
 from commission.search import PREFIX
 from commission.session import NO, YES, Session
-from commission.tui.keys import BOUND, IN_LIST, line
+from commission.tui.keys import BOUND, line_of_large, lines
 from commission.tui.messages import StepEntered, StepHighlighted
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.pick_input import PickInput
@@ -121,18 +121,19 @@ class WalkScreen(Screen[None]):
 
     def _fit(self, size: Size) -> None:
         self.set_class(size.width < WIDE, "narrow")
-        self._keys_line()
+        self._say_keys()
         if size.width >= WIDE:
             self.remove_class("listing")
 
     def on_descendant_focus(self) -> None:
         """The keys at the bottom are those of what has the focus."""
-        self._keys_line()
+        self._say_keys()
 
-    def _keys_line(self) -> None:
+    def _say_keys(self) -> None:
         shown = self.has_class("listing") or not self.has_class("narrow")
         in_list = shown and self.query_one(StepList).has_focus
-        words = IN_LIST if in_list else line(self.size.width)
+        large, width = self.has_class("large"), self.size.width
+        words = line_of_large(width) if large else lines(width, in_list=in_list)
         self.query_one("#keys", Static).update(Content(words))
 
     def _more(self, overflows: bool) -> None:
@@ -359,6 +360,7 @@ class WalkScreen(Screen[None]):
             self.toggle_class("listing")
         leaves = steps.has_focus or (self.has_class("narrow") and not self.has_class("listing"))
         self.set_focus(self.entry if leaves else steps)
+        self._say_keys()
 
     def on_step_highlighted(self, message: StepHighlighted) -> None:
         """Show what the list's cursor stands on, the list keeps the keys."""
@@ -387,6 +389,7 @@ class WalkScreen(Screen[None]):
         self.toggle_class("large")
         self.remove_class("listing")
         self.entry.focus()
+        self._say_keys()
         self.call_after_refresh(self._verdict_of, self._shown)
 
     def action_menu(self) -> None:

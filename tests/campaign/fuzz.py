@@ -7,6 +7,8 @@ what a replay of its entries gives, and opened again from disk it is the same.
 from __future__ import annotations
 
 import random
+import traceback
+from pathlib import Path
 from typing import ClassVar
 
 from hypothesis import HealthCheck, Phase, seed, settings
@@ -119,5 +121,13 @@ def played(machine: type[RuleBasedStateMachine], row: Row, count: int, steps: in
             try:
                 run_state_machine_as_test(case, settings=wanted)
             except Exception as error:
-                row.escape(f"{type(error).__name__}: {error}")
+                row.escape(told(error))
                 return
+
+
+def told(error: BaseException) -> str:
+    """A failure with where it was raised and what caused it; nobody sees it a second time."""
+    calls = traceback.extract_tb(error.__traceback__)[-4:]
+    where = " > ".join(f"{Path(one.filename).name}:{one.lineno} {one.line}" for one in calls)
+    cause = f"; caused by {told(error.__cause__)}" if error.__cause__ else ""
+    return f"{type(error).__name__}: {error} ({where}){cause}"

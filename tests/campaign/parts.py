@@ -65,5 +65,5 @@ def run_share(name: str, count: int, seed: int) -> list[Row]:
         return part.run(count, seed)
     except Exception as error:
         row = Row(name, "the whole part", seed, times=1)
-        row.escape(f"{type(error).__name__}: {error}")
+        row.escape(fuzz.told(error))
         return [row]

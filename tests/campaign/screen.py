@@ -137,7 +137,8 @@ class ScreenMachine(Machine):
         try:
             shown = screen_text(self.app)
             self._closed()
-            assert shown.replace("\n", "").isprintable()
+            odd = {one for one in shown if not one.isprintable()} - {"\n"}
+            assert not odd, f"on the screen: {odd}"
         finally:
             self._loop.close()
             super().teardown()

@@ -65,6 +65,17 @@ def test_pasted_controls_are_shown_as_their_codes(tmp_path: Path, text: str) -> 
     play(session, scene)
 
 
+def test_controls_put_into_the_entry_are_shown_as_their_codes(tmp_path: Path) -> None:
+    """The text of a draft, or of another screen, does not come by typing."""
+
+    async def scene(walk: Walk) -> None:
+        walk.walk.show_step(walk.walk.step_id, text="box\x9d\x0f2")
+        await walk.shows("box<U+009D><U+000F>2")
+        assert walk.typed == "box<U+009D><U+000F>2"
+
+    play(at_text(tmp_path), scene)
+
+
 def test_markup_from_a_site_file_is_shown_as_text(tmp_path: Path) -> None:
     site = tmp_path / "small-garden.toml"
     text = samples()["small-garden"].read_text("utf-8")

@@ -96,6 +96,10 @@ class PickInput(Input):
         if self._offered:
             self.cursor_position = 0
 
+    def validate_value(self, value: str) -> str:
+        """A character that could steer a terminal as its code, whoever puts the text there."""
+        return visible(value)
+
     def replace(self, text: str, start: int, end: int) -> None:
         """Take in typed or pasted text; a character that could steer a terminal as its code."""
         super().replace(visible(text), start, end)

@@ -63,16 +63,23 @@ def backward(lower: Sequence[Sequence[float]], right: Sequence[float]) -> list[f
 
 def inverse(matrix: Sequence[Sequence[float]]) -> Matrix:
     """Inverse of a positive definite matrix, of which the lower half is read."""
-    lower, size = cholesky(matrix), len(matrix)
-    # Columns of L⁻¹, from the diagonal down: the inverse is what they give with one another.
-    columns: Matrix = []
-    for j in range(size):
-        column = [1 / lower[j][j]]
-        for i in range(j + 1, size):
-            column.append(-dot(lower[i][j:i], column) / lower[i][i])
-        columns.append(column)
+    return inverse_from(cholesky(matrix))
+
+
+def inverse_from(lower: Sequence[Sequence[float]]) -> Matrix:
+    """Inverse of the matrix that has this factor."""
+    size = len(lower)
+    columns = [column_of_inverse(lower, j) for j in range(size)]
     found = [[0.0] * size for _ in range(size)]
     for i in range(size):
         for j in range(i, size):
             found[i][j] = found[j][i] = dot(columns[i][j - i :], columns[j])
     return found
+
+
+def column_of_inverse(lower: Sequence[Sequence[float]], j: int) -> list[float]:
+    """Column j of L⁻¹ from the diagonal down: L·Lᵀ's inverse is what they give with one another."""
+    column = [1 / lower[j][j]]
+    for i in range(j + 1, len(lower)):
+        column.append(-dot(lower[i][j:i], column) / lower[i][i])
+    return column

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from typing import Final, Protocol, Self
 
-from commission.electrical.cholesky import diagonal
+from commission.electrical.cholesky import dot
 from commission.electrical.distributions import normal_cdf
-from commission.electrical.least_squares import posterior
+from commission.electrical.least_squares import Posterior
 
 INNOVATION_K: Final = 2.576
 """Normal deviate that 99 % of innovations stay within."""
@@ -24,9 +25,29 @@ INNOVATION_K: Final = 2.576
 JOINT_PROBABILITY: Final = 0.99
 
 
+class Believed(Protocol):
+    """Mean and covariance of the causes, in the order their owner keeps."""
+
+    @property
+    def mean(self) -> Sequence[float]: ...
+    @property
+    def covariance(self) -> Sequence[Sequence[float]]: ...
+    def variance(self, cause: int) -> float:
+        """The variance of one cause."""
+        ...
+
+    def covariances(self, functions: Sequence[Sequence[float]]) -> list[list[float]]:
+        """The covariance of each two of some linear functions h·x of the causes."""
+        ...
+
+    def at(self, mean: Sequence[float]) -> Self:
+        """The same doubt about another mean."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Belief:
-    """Mean and covariance of the causes, in the order their owner keeps."""
+    """Mean and covariance as they are written down."""
 
     mean: tuple[float, ...]
     covariance: tuple[tuple[float, ...], ...]
@@ -37,6 +58,78 @@ class Belief:
         mean = math.fsum(self.mean[i] * x for i, x in seen)
         rows = ((x, self.covariance[i]) for i, x in seen)
         return mean, math.fsum(x * sum(row[j] * y for j, y in seen) for x, row in rows)
+
+    def variance(self, cause: int) -> float:
+        """The variance of one cause."""
+        return self.covariance[cause][cause]
+
+    def covariances(self, functions: Sequence[Sequence[float]]) -> list[list[float]]:
+        """The covariance of each two of some linear functions h·x of the causes."""
+        return [[_form(self.covariance, a, b) for b in functions] for a in functions]
+
+    def at(self, mean: Sequence[float]) -> Self:
+        """The same doubt about another mean."""
+        return replace(self, mean=tuple(mean))
+
+
+@dataclass(frozen=True)
+class Independent:
+    """Belief in causes that know nothing of each other: their variances say all."""
+
+    mean: tuple[float, ...]
+    variances: tuple[float, ...]
+
+    @cached_property
+    def covariance(self) -> tuple[tuple[float, ...], ...]:
+        """The same as a matrix."""
+        size = range(len(self.mean))
+        return tuple(tuple(v if i == k else 0.0 for k in size) for i, v in enumerate(self.variances))
+
+    def predict(self, sensitivity: Sequence[float]) -> tuple[float, float]:
+        """Mean and variance of a linear function h·x of the causes."""
+        seen = [(i, x) for i, x in enumerate(sensitivity) if x]
+        return (
+            math.fsum(self.mean[i] * x for i, x in seen),
+            math.fsum(self.variances[i] * x * x for i, x in seen),
+        )
+
+    def variance(self, cause: int) -> float:
+        """The variance of one cause."""
+        return self.variances[cause]
+
+    def covariances(self, functions: Sequence[Sequence[float]]) -> list[list[float]]:
+        """The covariance of each two of some linear functions h·x of the causes."""
+        weighted = [[v * x for v, x in zip(self.variances, a, strict=True)] for a in functions]
+        return [[dot(a, b) for b in functions] for a in weighted]
+
+    def at(self, mean: Sequence[float]) -> Self:
+        """The same doubt about another mean."""
+        return replace(self, mean=tuple(mean))
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """Belief after readings; what of its covariance nobody asks for is never computed."""
+
+    mean: tuple[float, ...]
+    posterior: Posterior
+
+    @property
+    def covariance(self) -> list[list[float]]:
+        """The whole of it."""
+        return self.posterior.covariance
+
+    def variance(self, cause: int) -> float:
+        """The variance of one cause."""
+        return self.posterior.variance(cause)
+
+    def covariances(self, functions: Sequence[Sequence[float]]) -> list[list[float]]:
+        """The covariance of each two of some linear functions h·x of the causes."""
+        return self.posterior.covariances(functions)
+
+    def at(self, mean: Sequence[float]) -> Self:
+        """The same doubt about another mean."""
+        return replace(self, mean=tuple(mean))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,60 +155,55 @@ class InnovationTest:
         return self.worst_deviate <= INNOVATION_K and self.chi_square <= self.max_chi_square
 
 
-def independent(mean: Sequence[float], std: Sequence[float]) -> Belief:
+def independent(mean: Sequence[float], std: Sequence[float]) -> Independent:
     """Belief in causes that know nothing of each other."""
-    size = len(mean)
-    rows = (tuple(std[i] ** 2 if i == k else 0.0 for k in range(size)) for i in range(size))
-    return Belief(tuple(mean), tuple(rows))
+    return Independent(tuple(mean), tuple(x**2 for x in std))
 
 
-def learn(belief: Belief, observations: Sequence[Observation]) -> tuple[Belief, InnovationTest]:
+def taken_in(belief: Belief | Independent, observations: Sequence[Observation]) -> Learned:
+    """Belief after all readings, whether they are credible or not."""
+    alone = isinstance(belief, Independent)
+    posterior = Posterior(
+        belief.mean,
+        [belief.variance(i) for i in range(len(belief.mean))],
+        [(one.sensitivity, one.value, one.variance) for one in observations],
+        None if alone else belief.covariance,
+    )
+    moved = (x + by for x, by in zip(belief.mean, posterior.moved, strict=True))
+    return Learned(tuple(moved), posterior)
+
+
+def learn(
+    belief: Belief | Independent, observations: Sequence[Observation]
+) -> tuple[Learned, InnovationTest]:
     """Belief after all readings, and whether they were credible before any of them was taken in.
 
     The joint χ² is the quadratic form of all innovations: the same number as the sum of squared
     normalised innovations, each taken after the readings before it.
     """
-    apart = _alone(belief)
-    worst = max((_deviate(apart or belief, one) for one in observations), default=0.0)
-    mean, covariance, chi_square = posterior(
-        belief.mean,
-        belief.covariance,
-        [(one.sensitivity, one.value, one.variance) for one in observations],
-    )
-    after = Belief(tuple(mean), tuple(map(tuple, covariance)))
-    return after, InnovationTest(worst, chi_square, chi_square_quantile(len(observations)))
+    after = taken_in(belief, observations)
+    worst = max((_deviate(belief, one) for one in observations), default=0.0)
+    most = chi_square_quantile(len(observations))
+    return after, InnovationTest(worst, after.posterior.chi_square, most)
 
 
-@dataclass(frozen=True, slots=True)
-class _Alone:
-    """A belief in causes that know nothing of each other: their variances say all."""
-
-    mean: tuple[float, ...]
-    variance: tuple[float, ...]
-
-    def predict(self, sensitivity: Sequence[float]) -> tuple[float, float]:
-        """As `Belief.predict`."""
-        seen = [(i, x) for i, x in enumerate(sensitivity) if x]
-        return (
-            math.fsum(self.mean[i] * x for i, x in seen),
-            math.fsum(self.variance[i] * x * x for i, x in seen),
-        )
-
-
-def _alone(belief: Belief) -> _Alone | None:
-    """The same belief when no two causes are correlated, else None."""
-    variance = diagonal(belief.covariance)
-    return None if variance is None else _Alone(belief.mean, tuple(variance))
-
-
-def _deviate(belief: Belief | _Alone, observation: Observation) -> float:
+def _deviate(belief: Belief | Independent, observation: Observation) -> float:
     mean, variance = belief.predict(observation.sensitivity)
     spread = math.sqrt(max(0.0, variance) + observation.variance)
     difference = abs(observation.value - mean)
     return difference / spread if spread else (math.inf if difference else 0.0)
 
 
-def hold_within(belief: Belief, low: Sequence[float], high: Sequence[float]) -> Belief:
+def _form(covariance: Sequence[Sequence[float]], a: Sequence[float], b: Sequence[float]) -> float:
+    """The covariance of two linear functions of the causes, a·P·b."""
+    return sum(
+        x * sum(p * y for p, y in zip(row, b, strict=True) if y)
+        for x, row in zip(a, covariance, strict=True)
+        if x
+    )
+
+
+def hold_within(belief: Believed, low: Sequence[float], high: Sequence[float]) -> Believed:
     """Belief with no cause outside its stated interval.
 
     The cause farthest outside, in its own widths, is believed as far as it lies within: its normal
@@ -128,13 +216,15 @@ def hold_within(belief: Belief, low: Sequence[float], high: Sequence[float]) -> 
             for x, a, b in zip(belief.mean, low, high, strict=True)
         ]
         worst = max(range(len(outside)), key=lambda i: outside[i])
+        if outside[worst] <= 1e-12:
+            break
         variance = belief.covariance[worst][worst]
-        if outside[worst] <= 1e-12 or variance <= 0:
+        if variance <= 0:
             break
         cut = cut_normal(belief.mean[worst], math.sqrt(variance), low[worst], high[worst])
         belief = _given(belief, worst, *cut)
     clamped = tuple(min(max(x, a), b) for x, a, b in zip(belief.mean, low, high, strict=True))
-    return Belief(clamped, belief.covariance)
+    return belief.at(clamped)
 
 
 def cut_normal(mean: float, std: float, low: float, high: float) -> tuple[float, float]:
@@ -161,7 +251,7 @@ def _density(z: float) -> float:
     return math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
 
 
-def _given(belief: Belief, cause: int, mean: float, variance: float) -> Belief:
+def _given(belief: Believed, cause: int, mean: float, variance: float) -> Belief:
     """Belief once one cause has another mean and variance."""
     row = belief.covariance[cause]
     by = (mean - belief.mean[cause]) / row[cause]
@@ -189,6 +279,7 @@ def chi_square_cdf(value: float, degrees: int) -> float:
     return min(1.0, total * math.exp(-x + a * math.log(x) - math.lgamma(a)))
 
 
+@lru_cache(maxsize=256)
 def chi_square_quantile(degrees: int, probability: float = JOINT_PROBABILITY) -> float:
     """Value that χ² stays below with a probability."""
     if degrees <= 0:

@@ -24,18 +24,19 @@ from commission.electrical.distributions import rectangular_u
 from commission.electrical.joint import probability_all_above
 from commission.electrical.segments import MAX_JOINT_OHM
 from commission.electrical.update import (
-    Belief,
+    Believed,
+    Independent,
     Observation,
     hold_within,
     independent,
     learn,
+    taken_in,
 )
 from commission.expected.model import OutputModel
 from commission.expected.slopes import Slope, Slopes, loop, own
 from commission.site.schema import Station
 
 OWN_COIL = 0.05  # half-width of one station's coils beside their kind (judgement)
-_ROUNDS = 2  # linearised once at the drawing, once at what the first round found
 _RULES_FROM = 0.3  # part of the variance from which one cause is not drowned by the others
 _NEWTON = 6  # steps towards a voltage that was read
 _POINTS = 9
@@ -136,7 +137,7 @@ class AsFound:
         if not fits:
             unexplained.append("the readings do not fit together (99 %)")
         shifts = dict(zip(keys, belief.mean, strict=True)) if fits else {}
-        spread = belief if fits else self._prior(keys)
+        spread: Believed = belief if fits else self._prior(keys)
         # The warmest soil is a given: how warm it was on the test day is no part of it.
         lasting = {key: shift for key, shift in _no_gains(shifts).items() if key != "soil"}
         work = _shifted(self.work, lasting | self._misplaced(taken, shifts))
@@ -154,7 +155,7 @@ class AsFound:
         means: Sequence[float],
         gradients: Sequence[Sequence[float]],
         minima: Sequence[float],
-        spread: Belief,
+        spread: Believed,
         keys: Sequence[str],
     ) -> float:
         """Probability that every coil stays above its minimum.
@@ -163,14 +164,14 @@ class AsFound:
         anything was read). That one is taken as what it was stated to be, evenly likely within its
         half-width, times what the readings say of it; the others are normal around it.
         """
-        covariance = [[_form(spread, a, b) for b in gradients] for a in gradients]
+        covariance = spread.covariances(gradients)
         weakest = min(range(len(means)), key=lambda i: means[i] - minima[i])
         ruling, share = self._ruling(gradients[weakest], covariance[weakest][weakest], spread, keys)
         if share < _RULES_FROM:
             return probability_all_above(means, covariance, minima)
         unit = [float(i == ruling) for i in range(len(keys))]
-        variance = spread.covariance[ruling][ruling]
-        with_it = [_form(spread, gradient, unit) for gradient in gradients]
+        *_, with_it = spread.covariances([*gradients, unit])
+        variance = with_it.pop()
         rest = [
             [c - a * b / variance for c, b in zip(row, with_it, strict=True)]
             for row, a in zip(covariance, with_it, strict=True)
@@ -184,13 +185,13 @@ class AsFound:
         return total / weights
 
     def _ruling(
-        self, gradient: Sequence[float], variance: float, spread: Belief, keys: Sequence[str]
+        self, gradient: Sequence[float], variance: float, spread: Believed, keys: Sequence[str]
     ) -> tuple[int, float]:
         """The shared cause with the largest part of a voltage's variance, and that part."""
         parts = [
-            (g * g * spread.covariance[i][i] / variance if variance > 0 else 0.0, i)
+            (g * g * spread.variance(i) / variance if variance > 0 else 0.0, i)
             for i, (g, key) in enumerate(zip(gradient, keys, strict=True))
-            if key in self._stds and not key.startswith("segment/")
+            if g and key in self._stds and not key.startswith("segment/")
         ]
         share, place = max(parts, default=(0.0, 0))
         return place, share
@@ -210,11 +211,11 @@ class AsFound:
         logs = [x * x / (2 * prior) - (x - mean) ** 2 / (2 * variance) for x in points]
         return [(x, math.exp(log - max(logs))) for x, log in zip(points, logs, strict=True)]
 
-    def _prior(self, keys: Sequence[str]) -> Belief:
+    def _prior(self, keys: Sequence[str]) -> Independent:
         stds = [self._stds.get(key, 0.0) for key in keys]
         return independent([0.0] * len(keys), stds)
 
-    def _learn(self, taken: Sequence[Taken]) -> tuple[Belief, list[str], bool]:
+    def _learn(self, taken: Sequence[Taken]) -> tuple[Believed, list[str], bool]:
         """The belief after the readings, the keys of its variables, and whether they fit."""
         gains = {one.gain: one.gain_error for one in taken if one.gain}
         alone = self._seen_once(taken)
@@ -222,14 +223,20 @@ class AsFound:
         keys = [*stds_by_key, *(f"gain/{name}" for name in gains)]
         stds = [*stds_by_key.values(), *(rectangular_u(error) for error in gains.values())]
         prior = independent([0.0] * len(keys), stds)
-        belief, fits = prior, True
-        for _ in range(_ROUNDS if taken else 0):
-            estimate = dict(zip(keys, belief.mean, strict=True))
-            predictions = _Predictions(_shifted(self.day, _no_gains(estimate)))
-            seen = [self._observation(one, predictions, keys, estimate) for one in taken]
-            belief, test = learn(prior, seen)
-            belief, fits = self._held(belief, keys), test.passed
-        return belief, keys, fits
+        if not taken:
+            return prior, keys, True
+        first = taken_in(prior, self._observations(taken, keys, prior.mean))
+        near = self._held(first, keys).mean
+        belief, test = learn(prior, self._observations(taken, keys, near))
+        return self._held(belief, keys), keys, test.passed
+
+    def _observations(
+        self, taken: Sequence[Taken], keys: Sequence[str], near: Sequence[float]
+    ) -> list[Observation]:
+        """Readings as linear observations near an estimate of the causes."""
+        estimate = dict(zip(keys, near, strict=True))
+        predictions = _Predictions(_shifted(self.day, _no_gains(estimate)))
+        return [self._observation(one, predictions, keys, estimate) for one in taken]
 
     def _seen_once(self, taken: Sequence[Taken]) -> frozenset[str]:
         """Coils of stations that one reading at most sees: their spread is its noise."""
@@ -241,7 +248,7 @@ class AsFound:
             if key.startswith("own/") and readings[key] <= 1 and key not in worst
         )
 
-    def _held(self, belief: Belief, keys: Sequence[str]) -> Belief:
+    def _held(self, belief: Believed, keys: Sequence[str]) -> Believed:
         """No shared cause and no gain ends outside its stated half-width."""
         widths = [
             math.inf if key.startswith("segment/") else math.sqrt(3.0) * self._width(key, i, belief)
@@ -249,9 +256,9 @@ class AsFound:
         ]
         return hold_within(belief, [-w for w in widths], widths)
 
-    def _width(self, key: str, place: int, belief: Belief) -> float:
+    def _width(self, key: str, place: int, belief: Believed) -> float:
         std = self._stds.get(key)
-        return std if std is not None else max(1.0, belief.covariance[place][place])
+        return std if std is not None else max(1.0, belief.variance(place))
 
     def _observation(
         self,
@@ -379,12 +386,3 @@ def _named(one: Taken) -> str:
     where = one.box or one.station or one.path or "terminals"
     since = f" (failed, then {one.since} with nothing put right)" if one.since else ""
     return f"{one.name} at {where}{since}"
-
-
-def _form(belief: Belief, a: Sequence[float], b: Sequence[float]) -> float:
-    """The covariance of two linear functions of the variables, a·P·b."""
-    return sum(
-        x * sum(p * y for p, y in zip(row, b, strict=True) if y)
-        for x, row in zip(a, belief.covariance, strict=True)
-        if x
-    )

@@ -14,7 +14,8 @@ from commission.electrical.instruments import half_width
 from commission.electrical.uncertainty import Budget
 from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Conditions
-from commission.expected.voltages import min_solenoid_v, solved
+from commission.expected.slopes import solved
+from commission.expected.voltages import min_solenoid_v
 from commission.job import Job, Status
 from commission.picture import Found, path_picture
 from commission.record.entry import Entry

@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import compress
 from math import sqrt
 from operator import mul
 from typing import Final
@@ -85,7 +86,7 @@ class Posterior:
         readings: Sequence[tuple[Sequence[float], float, float]],
         covariance: Sequence[Sequence[float]] | None = None,
     ) -> None:
-        """Of readings (sensitivities, value, variance); `covariance` where causes are correlated."""
+        """Of readings (sensitivities, value, variance); `covariance` of correlated causes."""
         taken = [
             Reading(
                 sensitivity,
@@ -193,9 +194,10 @@ class Posterior:
 def _locals(variance: Sequence[float], readings: Sequence[Reading]) -> Iterator[Local]:
     """Causes that a few readings see, none of which sees two of them."""
     seen_by: dict[int, list[int]] = {i: [] for i, part in enumerate(variance) if part > 0}
+    causes = range(len(variance))
     for number, one in enumerate(readings):
-        for i, sensitivity in enumerate(one.sensitivity):
-            if sensitivity and i in seen_by:
+        for i in compress(causes, one.sensitivity):
+            if i in seen_by:
                 seen_by[i].append(number)
     taken: set[int] = set()
     for cause, numbers in seen_by.items():

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 MAX_ROUNDS: Final = 200
 """Repetitions allowed to constant-power standby before the network counts as collapsed."""
@@ -102,7 +102,9 @@ class Solution:
     """A solved output.
 
     `branch_a[i]` flows from the parent into node i, `branch_a[0]` out of the source.  `coil_v` is
-    the voltage at each coil itself, behind the decoder's output.
+    the voltage at each coil itself, behind the decoder's output.  `seen_s[i]` is the admittance of
+    all that hangs behind branch i, its own impedance included (at node 0: without the source's);
+    `shares[i]` is the part of a current drawn at node i that a parent at rest gives.
     """
 
     network: Network
@@ -111,6 +113,8 @@ class Solution:
     branch_a: tuple[complex, ...]
     coil_v: tuple[complex, ...]
     coil_a: tuple[complex, ...]
+    seen_s: tuple[complex, ...]
+    shares: tuple[complex, ...]
 
     @property
     def source_a(self) -> complex:
@@ -131,14 +135,15 @@ def solve(net: Network, coils: Sequence[Coil] = ()) -> Solution:
     """
     load_s, load_a = _loads(net, coils)
     if not any(net.standby_w):
-        return _solution(net, coils, *_eliminate(net, load_s, load_a))
+        return _solution(net, coils, _eliminate(net, load_s, load_a))
     node_v: Sequence[complex] = [net.source_v + 0j] * len(net.parent)
     for _ in range(MAX_ROUNDS):
         total_a = _with_power(net, load_a, node_v)
-        before, (node_v, branch_a) = node_v, _eliminate(net, load_s, total_a)
+        before, found = node_v, _eliminate(net, load_s, total_a)
+        node_v = found.node_v
         change = max(abs(new - old) for new, old in zip(node_v, before, strict=True))
         if change <= SETTLED * net.source_v:
-            return _solution(net, coils, node_v, branch_a)
+            return _solution(net, coils, found)
     raise CollapseError("the standby power asked for is more than the cable can carry")
 
 
@@ -176,14 +181,20 @@ def _with_power(
     ]
 
 
-def _eliminate(
-    net: Network, load_s: Sequence[complex], load_a: Sequence[complex]
-) -> tuple[list[complex], list[complex]]:
-    """Node voltages and branch currents of a linear tree: ends to terminals, and back."""
+class _Eliminated(NamedTuple):
+    node_v: list[complex]
+    branch_a: list[complex]
+    seen_s: list[complex]
+    shares: list[complex]
+
+
+def _eliminate(net: Network, load_s: Sequence[complex], load_a: Sequence[complex]) -> _Eliminated:
+    """A linear tree: ends to terminals, and back."""
     parent, z_ohm = net.parent, net.z_ohm
     sum_s, sum_a = list(load_s), list(load_a)
+    shares = [1 + 0j] * len(parent)
     for i in range(len(parent) - 1, 0, -1):
-        share = 1 / (1 + sum_s[i] * z_ohm[i])
+        shares[i] = share = 1 / (1 + sum_s[i] * z_ohm[i])
         sum_s[i] *= share
         sum_a[i] *= share
         above = parent[i]
@@ -196,20 +207,21 @@ def _eliminate(
         current = sum_s[i] * above_v + sum_a[i]
         branch_a.append(current)
         node_v.append(above_v - z_ohm[i] * current)
-    return node_v, branch_a
+    return _Eliminated(node_v, branch_a, sum_s, shares)
 
 
-def _solution(
-    net: Network, coils: Sequence[Coil], node_v: Sequence[complex], branch_a: Sequence[complex]
-) -> Solution:
+def _solution(net: Network, coils: Sequence[Coil], found: _Eliminated) -> Solution:
+    node_v = found.node_v
     coil_a = tuple((node_v[coil.node] - coil.drop_v) / coil.total_z_ohm for coil in coils)
     return Solution(
         network=net,
         coils=tuple(coils),
         node_v=tuple(node_v),
-        branch_a=tuple(branch_a),
+        branch_a=tuple(found.branch_a),
         coil_v=tuple(a * coil.z_ohm for a, coil in zip(coil_a, coils, strict=True)),
         coil_a=coil_a,
+        seen_s=tuple(found.seen_s),
+        shares=tuple(found.shares),
     )
 
 

@@ -17,10 +17,10 @@ held at the current that it draws. Source: reciprocity theorem of linear passive
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from commission.electrical.network import Coil, Network, Solution
+from commission.electrical.network import Solution
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +36,11 @@ class Answer:
     coil_a: tuple[complex, ...]
     sign: int  # +1: the voltage of a node is watched; -1: a current
 
-    def per_branch_ohm(self, node: int) -> complex:
-        """Slope over the impedance of the branch that feeds a node; node 0: of the source."""
-        return -self.sign * self.working.branch_a[node] * self.branch_a[node]
+    @property
+    def per_branch_ohm(self) -> list[complex]:
+        """Slope over the impedance of the branch that feeds each node; node 0: of the source."""
+        by = -self.sign
+        return [by * a * b for a, b in zip(self.working.branch_a, self.branch_a, strict=True)]
 
     def per_coil_ohm(self, coil: int) -> complex:
         """Slope over the impedance of a coil."""
@@ -49,9 +51,10 @@ class Answer:
         """Slope over the source's voltage."""
         return self.sign * self.branch_a[0]
 
-    def per_ampere(self, node: int) -> complex:
-        """Slope over a current drawn at a node."""
-        return self.sign * self.node_v[node]
+    @property
+    def per_ampere(self) -> list[complex]:
+        """Slope over a current drawn at each node."""
+        return [self.sign * v for v in self.node_v]
 
 
 def of_voltage(working: Solution, node: int) -> Answer:
@@ -68,36 +71,35 @@ def _answer(
     working: Solution, drawn: dict[int, complex], against: frozenset[int], sign: int
 ) -> Answer:
     """One ampere drawn at nodes, or one volt against the current of branches; nothing drives."""
-    net, coils = working.network, working.coils
-    node_v, branch_a = _rest(net, coils, drawn, against)
-    coil_a = tuple(node_v[coil.node] / coil.total_z_ohm for coil in coils)
+    node_v, branch_a = _rest(working, drawn, against)
+    coil_a = tuple(node_v[coil.node] / coil.total_z_ohm for coil in working.coils)
     return Answer(working, tuple(node_v), tuple(branch_a), coil_a, sign)
 
 
 def _rest(
-    net: Network, coils: Sequence[Coil], drawn: dict[int, complex], against: frozenset[int]
+    working: Solution, drawn: dict[int, complex], against: frozenset[int]
 ) -> tuple[list[complex], list[complex]]:
-    """Node voltages and branch currents: ends to terminals, and back, as `network.solve` does."""
-    size = len(net.parent)
-    load_s, load_a = list(net.standby_s), [0j] * size
-    for coil in coils:
-        load_s[coil.node] += 1 / coil.total_z_ohm
-    for node, current in drawn.items():
-        load_a[node] += current
+    """Node voltages and branch currents: from what is drawn up to the terminals, and all back.
+
+    The admittances are those of the working state: they were added up when it was solved.
+    """
+    net, seen_s, shares = working.network, working.seen_s, working.shares
     parent, z_ohm = net.parent, net.z_ohm
-    factor = [0j] * size
-    for i in range(size - 1, 0, -1):
-        factor[i] = 1 / (1 + load_s[i] * z_ohm[i])
-        if i in against:
-            load_a[i] -= load_s[i]  # one volt less at the far side of the segment
-        load_s[parent[i]] += load_s[i] * factor[i]
-        load_a[parent[i]] += load_a[i] * factor[i]
-    branch_a, node_v = [0j] * size, [0j] * size
+    branch_a = [0j] * len(parent)
+    climbing = [(node, current * shares[node]) for node, current in drawn.items()]
+    # One volt less at the far side of a branch: all that hangs there draws so much less.
+    climbing += [(branch, -seen_s[branch]) for branch in against if branch]
+    for at, passed in climbing:
+        while at:
+            branch_a[at] += passed
+            at = parent[at]
+            passed *= shares[at]
+        branch_a[0] += passed
     opposed = -1 if 0 in against else 0
-    branch_a[0] = (load_a[0] + load_s[0] * opposed) / (1 + load_s[0] * z_ohm[0])
-    node_v[0] = opposed - z_ohm[0] * branch_a[0]
-    for i in range(1, size):
+    branch_a[0] = (branch_a[0] + seen_s[0] * opposed) / (1 + seen_s[0] * z_ohm[0])
+    node_v = [opposed - z_ohm[0] * branch_a[0]]
+    for i in range(1, len(parent)):
         above = node_v[parent[i]]
-        branch_a[i] = (load_s[i] * above + load_a[i]) * factor[i]
-        node_v[i] = above - z_ohm[i] * branch_a[i] - (1 if i in against else 0)
+        branch_a[i] += seen_s[i] * above
+        node_v.append(above - z_ohm[i] * branch_a[i] - (1 if i in against else 0))
     return node_v, branch_a

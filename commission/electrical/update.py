@@ -83,7 +83,9 @@ class Independent:
     def covariance(self) -> tuple[tuple[float, ...], ...]:
         """The same as a matrix."""
         size = range(len(self.mean))
-        return tuple(tuple(v if i == k else 0.0 for k in size) for i, v in enumerate(self.variances))
+        return tuple(
+            tuple(v if i == k else 0.0 for k in size) for i, v in enumerate(self.variances)
+        )
 
     def predict(self, sensitivity: Sequence[float]) -> tuple[float, float]:
         """Mean and variance of a linear function h·x of the causes."""

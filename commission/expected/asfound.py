@@ -18,7 +18,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import repeat
 
+from commission.electrical.cholesky import dot
 from commission.electrical.conformance import verdict
 from commission.electrical.distributions import rectangular_u
 from commission.electrical.joint import probability_all_above
@@ -33,7 +35,7 @@ from commission.electrical.update import (
     taken_in,
 )
 from commission.expected.model import OutputModel
-from commission.expected.slopes import Slope, Slopes, loop, own
+from commission.expected.slopes import Slope, Slopes, loop, own, settled
 from commission.site.schema import Station
 
 OWN_COIL = 0.05  # half-width of one station's coils beside their kind (judgement)
@@ -225,18 +227,34 @@ class AsFound:
         prior = independent([0.0] * len(keys), stds)
         if not taken:
             return prior, keys, True
-        first = taken_in(prior, self._observations(taken, keys, prior.mean))
-        near = self._held(first, keys).mean
-        belief, test = learn(prior, self._observations(taken, keys, near))
+        first = taken_in(prior, self._observations(taken, keys, None))
+        near = dict(zip(keys, self._held(first, keys).mean, strict=True))
+        belief, test = learn(prior, self._observations(taken, keys, _no_gains(near)))
         return self._held(belief, keys), keys, test.passed
 
     def _observations(
-        self, taken: Sequence[Taken], keys: Sequence[str], near: Sequence[float]
+        self, taken: Sequence[Taken], keys: Sequence[str], near: Mapping[str, float] | None
     ) -> list[Observation]:
-        """Readings as linear observations near an estimate of the causes."""
-        estimate = dict(zip(keys, near, strict=True))
-        predictions = _Predictions(_shifted(self.day, _no_gains(estimate)))
-        return [self._observation(one, predictions, keys, estimate) for one in taken]
+        """Readings as linear observations near an estimate of the site's causes, if there is one.
+
+        f(x) = f(x0) + g·(x - x0): each tells of x itself. A coil that is not among the causes is
+        noise of the one reading that sees it.
+        """
+        predictions = _Predictions(_shifted(self.day, near) if near else self.day)
+        known, moved = set(keys), [near.get(key, 0.0) for key in keys] if near else []
+        noisy = {key: std for key, std in self._stds.items() if key not in known}
+        found = []
+        for one in taken:
+            value, slope = predictions.of(one, self._running_for(one))
+            row = list(map(slope.get, keys, repeat(0.0)))
+            already = dot(row, moved)
+            if one.gain:
+                row[keys.index(f"gain/{one.gain}")] = value
+            noise = one.counts_error**2 / 3.0
+            for key in own(self._running_for(one)):
+                noise += (slope.get(key, 0.0) * noisy.get(key, 0.0)) ** 2
+            found.append(Observation(tuple(row), one.value - value + already, noise))
+        return found
 
     def _seen_once(self, taken: Sequence[Taken]) -> frozenset[str]:
         """Coils of stations that one reading at most sees: their spread is its noise."""
@@ -259,31 +277,6 @@ class AsFound:
     def _width(self, key: str, place: int, belief: Believed) -> float:
         std = self._stds.get(key)
         return std if std is not None else max(1.0, belief.variance(place))
-
-    def _observation(
-        self,
-        one: Taken,
-        predictions: _Predictions,
-        keys: Sequence[str],
-        estimate: Mapping[str, float],
-    ) -> Observation:
-        """A reading as a linear observation near an estimate of the causes."""
-        value, gradient = predictions.of(one, self._running_for(one))
-        if one.gain:
-            gradient[f"gain/{one.gain}"] = value
-        row, known = tuple(gradient.get(key, 0.0) for key in keys), set(keys)
-        # f(x) = f(x0) + g·(x - x0): what the reading says of x itself.
-        offset = value - sum(
-            g * estimate[key]
-            for key, g in zip(keys, row, strict=True)
-            if not key.startswith("gain/")
-        )
-        noise = one.counts_error**2 / 3.0 + sum(
-            (g * self._stds[key]) ** 2
-            for key, g in gradient.items()
-            if key not in known and key in self._stds
-        )
-        return Observation(row, one.value - offset, noise)
 
     def _running_for(self, one: Taken) -> tuple[Station, ...]:
         """The stations that run while a reading is taken."""
@@ -348,29 +341,26 @@ class AsFound:
 
 
 class _Predictions:
-    """What readings should be with one model; every set of running stations is solved once."""
+    """What readings should be with one model, each at the mains of then."""
 
     def __init__(self, model: OutputModel) -> None:
         self._model = model
         self._nominal_v = model.drawing.site.supply.nominal_voltage_v
         self._at_mains = {model.mains: model}
-        self._solved: dict[tuple[float, tuple[str, ...]], Slopes] = {}
 
     def of(self, one: Taken, running: Sequence[Station]) -> tuple[float, Slope]:
         """The value that a reading should have, and its slope over every variable."""
         if one.name.startswith("loop-"):
             return loop(self._model, one.path, one.box)
         mains = one.mains_v / self._nominal_v if one.mains_v else self._model.mains
-        key = (mains, tuple(station.id for station in running))
-        if key not in self._solved:
-            at_mains = self._at_mains.setdefault(mains, replace(self._model, mains=mains))
-            self._solved[key] = Slopes(at_mains, running, "holding")
-        slopes = self._solved[key]
+        if mains not in self._at_mains:
+            self._at_mains[mains] = self._model.at_mains(mains)
+        model = self._at_mains[mains]
         if one.name == "together-current":
-            return slopes.current()
+            return settled(model, running, "current")
         if one.name in ("standby-current", "station-current"):
-            return slopes.current(one.path)
-        return slopes.voltage(one.path, one.box) if one.box else slopes.terminals()
+            return settled(model, running, "current", one.path)
+        return settled(model, running, "voltage" if one.box else "terminals", one.path, one.box)
 
 
 def _no_gains(shifts: Mapping[str, float]) -> dict[str, float]:

@@ -113,6 +113,12 @@ class OutputModel:
         """The same output with one cause moved by a fraction (kelvin for "soil")."""
         return replace(self, shifts={**self.shifts, key: by})
 
+    def at_mains(self, mains: float) -> OutputModel:
+        """The same output at another mains voltage over the nominal one."""
+        if self.shifts:
+            return replace(self, mains=mains)
+        return _output(self.drawing, self.output.id, mains, self.temperature_c, self.sizing)
+
     def _factor(self, key: str) -> float:
         return 1.0 + self.shifts.get(key, 0.0)
 
@@ -261,7 +267,7 @@ class OutputModel:
         return tuple(
             Coil(
                 self.nodes[station.path, station.box],
-                self._coil_z_ohm(one.kind, state)
+                self.coil_z_ohm(one.kind, state)
                 * self._factor(f"own/{station.id}")
                 * self._factor(coil_key(station, one)),
                 decoder.output_resistance_ohm,
@@ -270,7 +276,7 @@ class OutputModel:
             for one in station.solenoid
         )
 
-    def _coil_z_ohm(self, kind: str, state: solenoids.State) -> complex:
+    def coil_z_ohm(self, kind: str, state: solenoids.State) -> complex:
         """Impedance of a coil of a kind; a resistance that is moved leaves the magnitude."""
         site = self.drawing.site
         coil = solenoid(site.solenoid_kind[kind])
@@ -351,6 +357,11 @@ class OutputModel:
         return known[path, enough]
 
     @cached_property
+    def settled(self) -> dict[tuple[str, ...], tuple[float, dict[str, float]]]:
+        """Settled values with their slopes, as `slopes.settled` finds them."""
+        return {}
+
+    @cached_property
     def _worst_sets(self) -> dict[tuple[str | None, float], search.WorstSet | None]:
         return {}
 
@@ -383,18 +394,22 @@ class OutputModel:
 
 
 @lru_cache(maxsize=_KEPT)
+def _output(
+    drawing: Drawing, output_id: str, mains: float, temperature_c: float, sizing: bool
+) -> OutputModel:
+    """One model for each state of an output, so that what follows from it is found once."""
+    return OutputModel(drawing, drawing.outputs[output_id], mains, temperature_c, sizing)
+
+
 def working_case(drawing: Drawing, output_id: str) -> OutputModel:
     """The output as "will it work" asks: lowest mains, warmest soil, sizing resistances."""
     site = drawing.site
-    return OutputModel(
-        drawing, drawing.outputs[output_id], 1 - site.supply.lowest_fraction_below,
-        site.soil.warmest_c, sizing=True,
-    )  # fmt: skip
+    mains = 1 - site.supply.lowest_fraction_below
+    return _output(drawing, output_id, mains, site.soil.warmest_c, True)
 
 
-@lru_cache(maxsize=_KEPT)
 def on_test_day(drawing: Drawing, output_id: str, mains_v: float | None) -> OutputModel:
     """The output on the test day: mains as measured (else nominal), test-day soil."""
     site = drawing.site
     mains = (mains_v or site.supply.nominal_voltage_v) / site.supply.nominal_voltage_v
-    return OutputModel(drawing, drawing.outputs[output_id], mains, site.soil.test_day_c)
+    return _output(drawing, output_id, mains, site.soil.test_day_c, False)

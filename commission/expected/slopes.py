@@ -12,20 +12,23 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from operator import mul
+from typing import Literal
 
 from commission.electrical.conductors import COPPER_PER_K, at_temperature
 from commission.electrical.network import solve
 from commission.electrical.response import Answer, of_current, of_voltage
 from commission.electrical.segments import JOINT_OHM
 from commission.electrical.solenoids import State
-from commission.expected.inputs import Stretch
 from commission.expected.loops import path_loop
 from commission.expected.model import COIL_R, OutputModel, coil_key, source_v_ohm
 from commission.site.schema import ROOT, Station
 
 Slope = dict[str, float]
 Part = tuple[str, complex]  # a variable, and how much of something moves per unit of it
+Column = tuple[complex, ...]  # how much moves per unit of one variable, at every node
 
 _STEP = 1e-6  # of the one part that has no simple slope: a coil's resistance at constant |Z|
 _KEPT = 16
@@ -87,58 +90,114 @@ class Slopes:
         size = abs(value)
         toward = value.conjugate() / size if size else 1.0 + 0j
         slope: Slope = defaultdict(float)
-        branches, source, drawn = _parts(self.model)
-        turned = share * toward
-        for node, moving in enumerate(branches):
-            per_ohm = answer.per_branch_ohm(node) * turned
-            for key, ohm in moving:
-                slope[key] += (per_ohm * ohm).real
+        parts, turned = _parts(self.model), share * toward
+        per_ohm, per_ampere = answer.per_branch_ohm, answer.per_ampere
+        for key, column in parts.along:
+            slope[key] += (sum(map(mul, per_ohm, column)) * turned).real
+        for key, node in parts.own:
+            slope[key] += (per_ohm[node] * turned).real * parts.own_ohm
         for number, coil_parts in enumerate(self._coil_parts):
-            per_ohm = answer.per_coil_ohm(number) * turned
+            moved = answer.per_coil_ohm(number) * turned
             for key, ohm in coil_parts:
-                slope[key] += (per_ohm * ohm).real
-        for key, node, ampere, siemens in drawn:
-            more_a = ampere + siemens * self.solution.node_v[node]
-            slope[key] += (answer.per_ampere(node) * more_a * turned).real
-        slope["E"] += (answer.per_source_volt * source * turned).real
+                slope[key] += (moved * ohm).real
+        for key, more_a in self._drawn:
+            slope[key] += (sum(map(mul, per_ampere, more_a)) * turned).real
+        slope["E"] += (answer.per_source_volt * parts.source_v * turned).real
         for key, moved in within:
             slope[key] += (moved * toward).real
         return size, slope
 
+    @cached_property
+    def _drawn(self) -> list[tuple[str, list[complex]]]:
+        """What decoders draw more at every node per unit of their variable, by that."""
+        node_v = self.solution.node_v
+        return [
+            (key, [a + s * v for a, s, v in zip(amperes, siemens, node_v, strict=True)])
+            for key, amperes, siemens in _parts(self.model).drawn
+        ]
+
 
 @lru_cache(maxsize=_KEPT)
-def _parts(
-    model: OutputModel,
-) -> tuple[list[tuple[Part, ...]], float, list[tuple[str, int, complex, complex]]]:
-    """What moves per unit of each variable.
+def solved(model: OutputModel, *running: Station) -> Slopes:
+    """A settled output with its slopes; a station's current and voltage share one solution."""
+    return Slopes(model, running, "holding")
 
-    Per node the ohms of the branch that feeds it; the volts of the source; and of every decoder
-    its key, its node, and the amperes and siemens that it draws.
+
+Watched = Literal["terminals", "voltage", "current"]
+
+
+def settled(
+    model: OutputModel, running: Sequence[Station], watched: Watched, path: str = "", box: str = ""
+) -> tuple[float, Slope]:
+    """A settled value of an output with its slopes, once for each model: not to be changed.
+
+    The voltage at the terminals or at a box, the current of a path or, without one, of the output.
     """
-    branches: list[tuple[Part, ...]] = [()] * len(model.network.parent)
-    _, zs_ohm = source_v_ohm(model.output)
-    branches[0] = (("Zs", zs_ohm),)
+    key = (*(station.id for station in running), watched, path, box)
+    if key not in model.settled:
+        model.settled[key] = _watched(solved(model, *running), watched, path, box)
+    return model.settled[key]
+
+
+def _watched(slopes: Slopes, watched: Watched, path: str, box: str) -> tuple[float, Slope]:
+    if watched == "terminals":
+        return slopes.terminals()
+    return slopes.voltage(path, box) if watched == "voltage" else slopes.current(path or None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """What of an output moves per unit of each variable, node by node.
+
+    The ohms of the branches that feed the nodes, by variables that move many of them (`along`), and
+    by those that move one (`own`), all by as much; what decoders draw, in amperes and siemens; the
+    source's volts.
+    """
+
+    along: tuple[tuple[str, Column], ...]
+    own: tuple[tuple[str, int], ...]
+    own_ohm: float
+    drawn: tuple[tuple[str, Column, Column], ...]
+    source_v: float
+
+
+@lru_cache(maxsize=_KEPT)
+def _parts(model: OutputModel) -> _Parts:
+    """What of an output moves per unit of each variable."""
+    size = len(model.network.parent)
+    along: dict[str, list[complex]] = defaultdict(lambda: [0j] * size)
+    _, along["Zs"][0] = source_v_ohm(model.output)
+    own = []
     for (path, box), node in model.nodes.items():
         if node:
-            stretch = model.drawing.stretch(path, model.drawing.trees[path].feeds[box])
-            branches[node] = (*_parts_of(model, stretch, f"segment/{path}/{box}"),)
-    drawn = []
+            key = f"segment/{path}/{box}"
+            own.append((key, node))
+            for by, ohm in _parts_of(model, path, box, key):
+                along[by][node] += ohm
+    amperes: dict[str, list[complex]] = defaultdict(lambda: [0j] * size)
+    siemens: dict[str, list[complex]] = defaultdict(lambda: [0j] * size)
     net = model.network
     for station in model.stations:
         node, kind = model.nodes[station.path, station.box], model.decoder(station)
         rated_v, key = model.output.rated_voltage_v, f"standby/{station.decoder}"
         if kind.standby_model == "resistance":
-            drawn.append((key, node, 0j, complex(kind.standby_current_a / rated_v)))
+            siemens[key][node] += kind.standby_current_a / rated_v
         elif kind.standby_model == "current":
-            drawn.append((key, node, complex(kind.standby_current_a), 0j))
+            amperes[key][node] += kind.standby_current_a
         else:  # held at what it draws at the source's voltage: close enough for a slope
-            ampere = kind.standby_current_a * rated_v / net.source_v
-            drawn.append((key, node, complex(ampere), 0j))
-    return branches, net.source_v / (1.0 + model.shifts.get("E", 0.0)), drawn
+            amperes[key][node] += kind.standby_current_a * rated_v / net.source_v
+    return _Parts(
+        tuple((key, tuple(column)) for key, column in along.items()),
+        tuple(own),
+        at_temperature(1.0, model.soil_c),
+        tuple((key, tuple(amperes[key]), tuple(siemens[key])) for key in {**amperes, **siemens}),
+        net.source_v / (1.0 + model.shifts.get("E", 0.0)),
+    )
 
 
-def _parts_of(model: OutputModel, stretch: Stretch, own_key: str) -> list[Part]:
-    """How the loop impedance of a segment moves with each variable."""
+def _parts_of(model: OutputModel, path: str, box: str, own_key: str) -> list[Part]:
+    """How the loop impedance of a segment moves with each variable that moves others too."""
+    stretch = model.drawing.stretch(path, model.drawing.trees[path].feeds[box])
     soil_c = model.soil_c
     extra_ohm = model.shifts.get(own_key, 0.0)
     z_ohm = model.z_ohm(stretch, extra_ohm)
@@ -149,7 +208,6 @@ def _parts_of(model: OutputModel, stretch: Stretch, own_key: str) -> list[Part]:
     found = [
         (length, copper / (1.0 + model.shifts.get(length, 0.0))),
         ("soil", complex((copper.real + extra_warm_ohm) * per_k)),
-        (own_key, complex(at_temperature(1.0, soil_c))),
     ]
     for kind, ohm in zip(stretch.kinds, pair, strict=True):
         key = f"conductor/{kind}"
@@ -161,28 +219,40 @@ def _parts_of_coils(model: OutputModel, station: Station, state: State) -> list[
     """How the impedance of each coil of a station moves with each variable."""
     found: list[list[Part]] = []
     for one, coil in zip(station.solenoid, model.coils(station, state), strict=True):
-        keys = (f"coil/{one.kind}", f"own/{station.id}", coil_key(station, one))
+        alone = coil_key(station, one)
+        keys = (f"coil/{one.kind}", f"own/{station.id}", alone)
         parts = [(key, coil.z_ohm / (1.0 + model.shifts.get(key, 0.0))) for key in keys]
         if model.drawing.site.solenoid_kind[one.kind].coil_resistance_ohm is None:
-            key = f"{COIL_R}/{one.kind}"
-            moved = model.shifted(key, model.shifts.get(key, 0.0) + _STEP)
-            there = moved.coils(station, state)[len(found)]
-            parts.append((key, (there.z_ohm - coil.z_ohm) / _STEP))
+            by = _per_coil_r(model, one.kind, state)
+            own_factors = [1.0 + model.shifts.get(key, 0.0) for key in keys[1:]]
+            parts.append((f"{COIL_R}/{one.kind}", by * own_factors[0] * own_factors[1]))
         found.append(parts)
     return found
+
+
+@lru_cache(maxsize=_KEPT)
+def _per_coil_r(model: OutputModel, kind: str, state: State) -> complex:
+    """How the impedance of a kind of coil moves with its resistance, which leaves its magnitude."""
+    key = f"{COIL_R}/{kind}"
+    moved = model.shifted(key, model.shifts.get(key, 0.0) + _STEP)
+    return (moved.coil_z_ohm(kind, state) - model.coil_z_ohm(kind, state)) / _STEP
 
 
 def loop(model: OutputModel, path: str, box: str) -> tuple[float, Slope]:
     """Loop resistance with the pair bridged at a box, in ohm, and its slopes."""
     slope: Slope = defaultdict(float)
-    branches, z_ohm = _parts(model)[0], model.network.z_ohm
+    parts, z_ohm = _parts(model), model.network.z_ohm
     found = path_loop(
         model.drawing, path, box,
         lambda segment: z_ohm[model.nodes[path, segment.to_box]].real, model.dc_factor,
     )  # fmt: skip
+    shares = [(model.nodes[path, box], share) for box, share in found.shares.items()]
+    for key, column in parts.along:
+        by = sum(share * column[node].real for node, share in shares)
+        if by:
+            slope[key] += by
     for to_box, share in found.shares.items():
-        for key, ohm in branches[model.nodes[path, to_box]]:
-            slope[key] += share * ohm.real
+        slope[f"segment/{path}/{to_box}"] += share * parts.own_ohm
     for kind, ohm in found.decoders_ohm.items():
         slope[f"dc/{kind}"] += ohm / model.dc_factor(kind)
     return found.r_ohm, slope

@@ -7,7 +7,6 @@ uncertainty is that of the causes of the model, each by its slope.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 
 from commission.electrical.conductors import at_temperature
 from commission.electrical.segments import JOINT_OHM, loop_r_ohm
@@ -21,7 +20,7 @@ from commission.expected.model import (
     source_v_ohm,
     working_case,
 )
-from commission.expected.slopes import Slope, Slopes
+from commission.expected.slopes import Slope, settled
 from commission.expected.values import Expectation, Input
 from commission.site.schema import Station
 from commission.units import Quantity
@@ -52,12 +51,6 @@ def _settled(
     )  # fmt: skip
 
 
-@lru_cache(maxsize=8)
-def solved(model: OutputModel, *running: Station) -> Slopes:
-    """A settled output with its slopes; a station's current and voltage share one solution."""
-    return Slopes(model, running, "holding")
-
-
 def _source_inputs(model: OutputModel) -> tuple[Input, ...]:
     open_v, zs_ohm = source_v_ohm(model.output)
     return (
@@ -76,7 +69,7 @@ def output_voltage(drawing: Drawing, output: str, mains_v: float | None) -> Expe
     """Terminal voltage with nothing running, at the mains measured (nominal when not), in V."""
     model = on_test_day(drawing, output, mains_v)
     return _settled(
-        "output-voltage", "voltage", model, solved(model).terminals(),
+        "output-voltage", "voltage", model, settled(model, (), "terminals"),
         f"nothing running, {_day(model, mains_v)}", "V = E x mains/nominal - Zs x I",
         _source_inputs(model),
         "mains low, output overloaded, or a short on a path",
@@ -92,7 +85,7 @@ def standby_current(drawing: Drawing, path: str, mains_v: float | None) -> Expec
         count[station.decoder] = count.get(station.decoder, 0) + 1
     kinds = drawing.site.decoder_kind
     return _settled(
-        "standby-current", "current", model, solved(model).current(path),
+        "standby-current", "current", model, settled(model, (), "current", path),
         "nothing running; it cannot prove that each decoder is there, the station runs do",
         "I = sum of the decoders' standby currents",
         tuple(
@@ -108,7 +101,7 @@ def end_voltage(drawing: Drawing, path: str, box: str, mains_v: float | None) ->
     """Voltage between the conductors at a box with nothing running, in V."""
     model = on_test_day(drawing, drawing.path_of[path].output, mains_v)
     return _settled(
-        "end-voltage", "voltage", model, solved(model).voltage(path, box),
+        "end-voltage", "voltage", model, settled(model, (), "voltage", path, box),
         f"at {box}, nothing running, {_day(model, mains_v)}",
         "phasor solution of the whole output, all its paths", _source_inputs(model),
         "a bad joint on the way, or low supply", "high supply",
@@ -119,7 +112,7 @@ def station_current(drawing: Drawing, station: Station, mains_v: float | None) -
     """Current of a station's path while it runs, settled (holding), standby included, in A."""
     model = on_test_day(drawing, drawing.path_of[station.path].output, mains_v)
     return _settled(
-        "station-current", "current", model, solved(model, station).current(station.path),
+        "station-current", "current", model, settled(model, (station,), "current", station.path),
         f"station {station.number} running, settled, {_day(model, mains_v)}",
         "phasor solution of the whole output, all its paths",
         (*_source_inputs(model), *_coil_inputs(drawing, station)),
@@ -191,7 +184,7 @@ def station_voltage(drawing: Drawing, station: Station, mains_v: float | None) -
     chart_v, min_v = chart_voltage_v(drawing, station), min_solenoid_v(drawing, station)
     return _settled(
         "station-voltage", "voltage", model,
-        solved(model, station).voltage(station.path, station.box),
+        settled(model, (station,), "voltage", station.path, station.box),
         f"at {station.box}, settled, {_day(model, mains_v)}. In inrush at lowest mains "
         f"and {drawing.degrees(worst.temperature_c)} it is {inrush_v:.1f} V ({chart_v:.1f} V by "
         f"the {CHART}); its minimum is {min_v:.1f} V",
@@ -219,7 +212,7 @@ def together_voltage(
     model, worst = on_test_day(drawing, output, mains_v), working_case(drawing, output)
     inrush_v = _lowest_v(worst.coil_voltages_v(stations, "inrush"), at.id)
     return _settled(
-        "together-voltage", "voltage", model, solved(model, *stations).voltage(at.path, at.box),
+        "together-voltage", "voltage", model, settled(model, stations, "voltage", at.path, at.box),
         f"at {at.box}, station {at.number}, settled, {_day(model, mains_v)}. With all in "
         f"inrush at lowest mains and {drawing.degrees(worst.temperature_c)} it is "
         f"{inrush_v:.1f} V; its minimum is {min_solenoid_v(drawing, at):.1f} V",
@@ -240,7 +233,7 @@ def together_output_voltage(
     model = on_test_day(drawing, output, mains_v)
     stations = tuple(drawing.stations[one] for one in running)
     return _settled(
-        "together-output-voltage", "voltage", model, solved(model, *stations).terminals(),
+        "together-output-voltage", "voltage", model, settled(model, stations, "terminals"),
         f"{_counted(stations)} running, settled, {_day(model, mains_v)}",
         "V = E x mains/nominal - Zs x I", _source_inputs(model),
         "mains low or the output overloaded", "stations of the set not running",
@@ -255,7 +248,7 @@ def together_current(
     stations = tuple(drawing.stations[one] for one in running)
     rated_a = rated_current_a(drawing.outputs[output])
     return _settled(
-        "together-current", "current", model, solved(model, *stations).current(),
+        "together-current", "current", model, settled(model, stations, "current"),
         f"{_counted(stations)} running, settled, {_day(model, mains_v)}. The output may "
         f"carry {rated_a:.3g} A",
         "phasor solution of the whole output, all its paths",

@@ -53,10 +53,10 @@ def test_every_slope_is_that_of_whole_solutions(case: Case, data: st.DataObject)
             answer.per_source_volt: lambda by: Case(
                 replace(net, source_v=net.source_v + by), case.coils
             ),
-            answer.per_branch_ohm(node): lambda by: Case(
+            answer.per_branch_ohm[node]: lambda by: Case(
                 replace(net, z_ohm=put(net.z_ohm, node, by)), case.coils
             ),
-            answer.per_ampere(node): lambda by: Case(
+            answer.per_ampere[node]: lambda by: Case(
                 replace(net, standby_a=put(net.standby_a, node, by)), case.coils
             ),
         }
@@ -77,9 +77,9 @@ def test_a_divider_by_hand() -> None:
     working = solve(network(24.0, [-1, 0], [2.0, 4.0]), [Coil(1, 6.0 + 0j)])
     voltage, current = of_voltage(working, 1), of_current(working, [1])
     assert voltage.per_source_volt == pytest.approx(0.5)
-    assert voltage.per_branch_ohm(1) == pytest.approx(-1.0)
+    assert voltage.per_branch_ohm[1] == pytest.approx(-1.0)
     assert voltage.per_coil_ohm(0) == pytest.approx(24 / 12 - 24 * 6 / 144)
-    assert voltage.per_ampere(1) == pytest.approx(-3.0)  # 6 ohm beside 6 ohm
+    assert voltage.per_ampere[1] == pytest.approx(-3.0)  # 6 ohm beside 6 ohm
     assert current.per_source_volt == pytest.approx(1 / 12)
-    assert current.per_branch_ohm(1) == pytest.approx(-24 / 144)
-    assert current.per_ampere(1) == pytest.approx(0.5)  # half of what is drawn comes through it
+    assert current.per_branch_ohm[1] == pytest.approx(-24 / 144)
+    assert current.per_ampere[1] == pytest.approx(0.5)  # half of what is drawn comes through it

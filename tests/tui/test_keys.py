@@ -11,6 +11,7 @@ from textual.screen import Screen
 from commission.tui import keys
 from commission.tui.keys import ALWAYS, WALK, line_of_large, lines
 from commission.tui.screens.calculation import CalculationScreen
+from commission.tui.screens.edit import EditScreen
 from commission.tui.screens.form import MenuScreen, TextScreen
 from commission.tui.screens.overview import OverviewScreen
 from commission.tui.screens.picture import PictureScreen
@@ -28,8 +29,10 @@ SCREENS: dict[type[Screen[None]] | type[Screen[str]], tuple[str, int]] = {
     ProfileScreen: (keys.PROFILE_KEYS, 2),
     CalculationScreen: (keys.CALCULATION_KEYS, 2),
     ReviewScreen: (keys.REVIEW_KEYS, 2),
+    EditScreen: (keys.EDIT_KEYS, 0),
 }
 NAMES = {"escape": "Esc", "left": "Left", "right": "Right", "enter": "Enter"}
+NAMES |= {"tab": "Tab", "shift+tab": "Tab"}
 
 
 @pytest.mark.parametrize("in_list", [False, True])

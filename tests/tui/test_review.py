@@ -153,13 +153,13 @@ def test_from_the_start_and_back_to_it(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "commission"]
     terminal = Terminal(command, env=user_env(tmp_path), cwd=tmp_path)
     try:
-        terminal.wait_for("4  Review a report")
-        terminal.press("4", "enter")
+        terminal.wait_for("5  Review a report")
+        terminal.press("5", "enter")
         terminal.wait_for("Report, or a folder of reports")
         terminal.press(NAME, "enter", "enter")
         terminal.wait_for("Verdict as signed")
         terminal.press("esc")
-        terminal.wait_for("4  Review a report")
+        terminal.wait_for("5  Review a report")
         terminal.press("ctrl+q")
         assert terminal.wait_end() == 0
     finally:

@@ -14,20 +14,29 @@ import re
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from textual.pilot import Pilot
 from textual.widgets import OptionList
 
+from commission.editing.edition import Edition
+from commission.host import Disk
 from commission.session import Session
 from commission.tui.app import CommissionApp
+from commission.tui.base import BaseApp
+from commission.tui.edit_app import EditApp
+from commission.tui.start_app import StartApp
 from commission.user.folder import VARIABLE
-from tests.walks import begin, first, walk_to_the_end, walk_until
+from commission.user.recent import remember_job
+from tests.tui.walking import Walk
+from tests.walks import begin, clock, first, walk_to_the_end, walk_until
 
 FOLDER = Path(__file__).with_suffix("")
 SAMPLE = "small-garden"
 WIDE, SMALL = (112, 30), (80, 24)
 BRIDGED = ("1", "enter")
 FAILED = (*BRIDGED, *"11.6", "enter")
+WAIT = "wait: "  # until these words stand on the screen
 MENU = "menu: "  # the line of the menu that holds these words
 
 
@@ -35,16 +44,24 @@ MENU = "menu: "  # the line of the menu that holds these words
 class Picture:
     """A screen of a size after some keys.
 
-    Begins at the bridge of the first end, with everything before it in order; `whole`: at the end
-    of a job in which everything was.
+    The walk begins at the bridge of the first end, with everything before it in order; `whole`: at
+    the end of a job in which everything was. `of` names another program: "start", where that job
+    is the recent one, or "edit", at the job's site file.
     """
 
     size: tuple[int, int]
     keys: tuple[str, ...]
     whole: bool = False
+    of: str = "walk"
 
 
+EDITED = (
+    *(["down"] * 9), "enter", "wait: Change at", "1", "enter", "wait: Length", "enter",
+    *(["backspace"] * 6), *"260 ft", "enter", "enter", "enter", "wait: changed",
+)  # fmt: skip
 PICTURES = {
+    "start": Picture(SMALL, (), of="start"),
+    "edit": Picture(SMALL, EDITED, of="edit"),
     "walk": Picture(WIDE, (*BRIDGED, *"2.24")),
     "fail": Picture(SMALL, FAILED),
     "calculation": Picture(WIDE, (*BRIDGED, "ctrl+g")),
@@ -63,7 +80,7 @@ def draw(name: str, folder: Path) -> str:
         stand_before_loop(session)
         if PICTURES[name].whole:
             walk_to_the_end(session)
-        return asyncio.run(_drawn(CommissionApp(session), PICTURES[name]))
+        return asyncio.run(_program(session, PICTURES[name]))
     finally:
         session.close()
 
@@ -75,20 +92,37 @@ def stand_before_loop(session: Session) -> None:
     walk_until(session, session.job.plan.by_id[ids[ids.index(loop.id) - 1]])
 
 
-async def _drawn(app: CommissionApp, picture: Picture) -> str:
+async def _program(session: Session, picture: Picture) -> str:
+    """The picture of a program at a job, or at what lies beside it."""
+    if picture.of == "start":
+        remember_job(session.job.folder, clock()())
+        return await _drawn(StartApp(), picture)
+    if picture.of == "edit":
+        site = session.job.folder.parent / f"{SAMPLE}.toml"
+        edition = Edition(site, Disk(), clock())
+        try:
+            return await _drawn(EditApp(edition), picture)
+        finally:
+            edition.close()
+    return await _drawn(CommissionApp(session), picture)
+
+
+async def _drawn(app: BaseApp[Any], picture: Picture) -> str:
     async with app.run_test(size=picture.size) as pilot:
         await pilot.pause()
         for key in picture.keys:
             if key.startswith(MENU):
                 await pilot.press("escape")
                 await _choose(app, pilot, key.removeprefix(MENU))
+            elif key.startswith(WAIT):
+                await Walk(app, pilot).shows(key.removeprefix(WAIT))
             else:
                 await pilot.press(key)
             await pilot.pause()
         return self_contained(app.export_screenshot(title="commission"))
 
 
-async def _choose(app: CommissionApp, pilot: Pilot[None], words: str) -> None:
+async def _choose(app: BaseApp[Any], pilot: Pilot[Any], words: str) -> None:
     await pilot.pause()
     menu = app.screen.query_one("#dialogue-menu", OptionList)
     lines = [str(option.prompt) for option in menu.options]

@@ -168,7 +168,7 @@ def _together(sheet: Sheet, output: str, cancelled: Callable[[], bool]) -> Itera
     stations = ", ".join(str(number) for number in found.stations)
     yield Number(where, "worst set that may run", f"stations {stations}")
     at = f"station {worst.number}, minimum {kind.min_voltage_v:.1f} V"
-    yield Number(where, "lowest coil volts in it", f"{coil_v:.1f} V", at, coil_v)
+    yield Number(where, "lowest coil volts, worst set", f"{coil_v:.1f} V", at, coil_v)
     believed = sheet.as_found(output, running=[station.id for station in running])
     if believed is not None:
         chance = believed.works([]).probability

@@ -32,7 +32,7 @@ def test_they_are_the_numbers_of_the_sheet(name: str) -> None:
     for output in whole["outputs"]:
         where = f"output {output['output']}"
         together = output["together"]
-        lowest = found[where, "lowest coil volts in it"]
+        lowest = found[where, "lowest coil volts, worst set"]
         assert lowest.value == pytest.approx(together["inrush_voltage_v"], rel=1e-12)
         works = found[where, "will it work"]
         assert works.value == pytest.approx(together["probability_above_minimum"], rel=1e-12)

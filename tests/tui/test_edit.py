@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 
@@ -14,6 +15,8 @@ from commission.site.changes.kinds import Length
 from commission.site.load import load_site
 from commission.tui.edit_app import EditApp
 from commission.tui.screens.form import FormScreen
+from tests.jobs import user_env
+from tests.terminal import Terminal
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play_in
 from tests.walks import clock
@@ -238,3 +241,69 @@ def test_a_large_site_is_drawn_line_by_line_and_a_search_is_given_up(tmp_path: P
 
     play_in(app, scene)
     edition.close()
+
+
+def test_hostile_labels_stay_text(garden: Path) -> None:
+    """What is typed as a label is drawn as it is: no markup, nothing that steers the terminal."""
+    labels = ("[@click=app.leave]x[/]", "a[/]b", "$fail [bold]", "\u05d0\u05d1 \u6f22\u5b57")
+
+    async def scene(walk: Walk) -> None:
+        for place, label in zip(("B1", "B2", "B3", "2"), labels, strict=True):
+            await walk.press("escape")
+            await walk.choose("Go to a station")
+            await walk.finish(place=place)
+            await walk.press("enter")
+            await walk.shows("Change at")
+            await walk.choose("Another label")
+            await walk.until(lambda: isinstance(walk.app.screen, FormScreen), "the form")
+            await walk.finish(label=label)
+            await walk.shows(f"-> {label}" if label.isascii() else label[:2])
+        for label in labels[:3]:
+            assert label in walk.text
+        await walk.menu("Take back")
+        await walk.menu("All changes since the file")
+        await walk.shows(f"box B3: no label -> {labels[2]}")
+
+    edit(garden, scene, LARGE)
+
+
+def test_a_change_survives_a_dead_battery(garden: Path, tmp_path: Path) -> None:
+    """The real program in a terminal, ended by SIGKILL as soon as it says that a change counts."""
+    before, command = garden.read_bytes(), [sys.executable, "-m", "commission", "edit", str(garden)]
+    env = user_env(tmp_path)
+    for changes in (1, 2):
+        terminal = Terminal(command, env=env, cwd=tmp_path)
+        try:
+            if changes == 1:
+                terminal.wait_for("no value changed")
+            else:
+                terminal.wait_for("Changes that were not written")
+                terminal.press("1", "enter")
+                terminal.wait_for("1 change not written yet")
+            terminal.press("down", "enter")
+            terminal.wait_for("Change at B1")
+            terminal.press("1", "enter")
+            terminal.wait_for("Length, with its unit")
+            # The box and how it was taken stay as offered; the length is typed anew.
+            terminal.press(
+                "enter", *["backspace"] * 6, f"{90 + changes} ft", "enter", "enter", "enter"
+            )
+            terminal.wait_for(f"{changes} change{'s' if changes == 2 else ''} not written yet")
+        finally:
+            terminal.kill()
+    assert garden.read_bytes() == before
+    terminal = Terminal(command, env=env, cwd=tmp_path)
+    try:
+        terminal.wait_for("2 changes kept")
+        terminal.press("1", "enter")
+        terminal.wait_for("2 changes not written yet")
+        terminal.press("esc")
+        terminal.wait_for("Write 2 changes into garden.toml")
+        terminal.press("1", "enter")
+        terminal.wait_for("as it is on disk")
+        terminal.press("ctrl+q")
+        assert terminal.wait_end() == 0
+    finally:
+        if not terminal.ended:
+            terminal.kill()
+    assert '"92 ft"' in garden.read_text("utf-8")

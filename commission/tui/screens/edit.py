@@ -11,11 +11,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
+from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Static
 from textual.worker import get_current_worker
 
-from commission.editing.edition import ChangedMeanwhile, Edition
+from commission.editing.edition import ChangedMeanwhile, Edition, Version
 from commission.editing.rows import Row, site_rows
 from commission.editing.working_copy import Told, counted
 from commission.expected.numbers import Differences
@@ -46,6 +47,7 @@ WORDS = {
 }
 _ABOUT = "Every expected value that this changes is shown afterwards; it can be taken back."
 _LEAST_TREE = 20  # columns; longer names are cut before the table right of them is
+Versions = tuple[Version, Version]  # before and after
 Choices = dict[str, tuple[str, Callable[[], None]]]
 
 
@@ -59,9 +61,17 @@ class EditScreen(Screen[None]):
         Binding("tab,shift+tab", "other", show=False),
     ]
 
+    class Found(Message):
+        """What differs between two versions, as far as it is known."""
+
+        def __init__(self, wanted: Versions, found: Differences, said: str) -> None:
+            super().__init__()
+            self.wanted, self.found, self.said = wanted, found, said
+
     def __init__(self, edition: Edition) -> None:
         super().__init__()
         self._edition = edition
+        self._wanted: Versions = (edition.written, edition.version)
         self._rows: dict[str, Row] = {}
         self._found = Consequences()
         self._since_file = False
@@ -114,19 +124,21 @@ class EditScreen(Screen[None]):
         self._head("computing...")
         self._found.forget_all_but(self._edition.written, self._edition.before, after)
 
+        self._wanted = wanted = (before, after)
+
         def work() -> None:
             worker = get_current_worker()
-            for portion in self._found.of(before, after, lambda: worker.is_cancelled):
-                if worker.is_cancelled:
-                    return
-                self.app.call_from_thread(self._show, *portion)
+            for found, said in self._found.of(before, after, lambda: worker.is_cancelled):
+                self.post_message(self.Found(wanted, found, said))
 
-        self.run_worker(work, thread=True, exclusive=True, exit_on_error=True)
+        self.run_worker(work, thread=True, exclusive=True)
 
-    def _show(self, found: Differences, said: str) -> None:
-        """Draw what is known so far."""
-        self._shown = found
-        self._head(said)
+    def on_edit_screen_found(self, event: Found) -> None:
+        """Draw what is known so far, unless something else is asked for by now."""
+        if event.wanted != self._wanted:
+            return
+        found = self._shown = event.found
+        self._head(event.said)
         where = max((len(one.number.where) for one in found.shown), default=0) + 2
         what = max((len(one.number.what) for one in found.shown), default=0) + 2
         lines = []

@@ -34,6 +34,8 @@ def run(options: argparse.Namespace) -> int:
     finally:
         edition.close()
     if edition.unwritten:
-        say(f"Not written into {edition.name}, and kept: {counted(len(edition.version.changes))}.")
+        say(
+            f"Not written into {edition.name}, and kept: {counted(len(edition.unwritten_changes))}."
+        )
         say("The same command offers them again.")
     return code or EXIT_DONE

@@ -81,6 +81,15 @@ class Edition:
         return self.version.text != self.written.text
 
     @property
+    def unwritten_changes(self) -> tuple[Told, ...]:
+        """What leads from the file to what counts now: changes taken back since, and made."""
+        written, now = self.written.changes, self.version.changes
+        pairs = enumerate(zip(written, now, strict=False))
+        same = next((n for n, (a, b) in pairs if a != b), min(len(written), len(now)))
+        back = ((what, after, before) for what, before, after in reversed(written[same:]))
+        return (*back, *now[same:])
+
+    @property
     def left_is_of_this_file(self) -> bool:
         """Whether the changes that were left began from the file as it is now."""
         return self.left is not None and self.left.began_from == self._digest
@@ -172,8 +181,14 @@ class Edition:
 
     def _step_to(self, versions: list[Version], at: int) -> None:
         """Make a version count, once it is on the disk."""
-        if versions[at].text == self.written.text:
-            self._copy.drop()
-        else:
-            self._copy.keep(versions[at].text, versions[at].changes, self._digest)
-        self._versions, self._at = versions, at
+        if self.left is not None:
+            raise InputRefused("first say what becomes of the changes that were kept earlier")
+        before, self._versions, self._at = (self._versions, self._at), versions, at
+        try:
+            if self.unwritten:
+                self._copy.keep(self.version.text, self.unwritten_changes, self._digest)
+            else:
+                self._copy.drop()
+        except CommissionError:
+            self._versions, self._at = before
+            raise

@@ -24,10 +24,10 @@ class EditApp(BaseApp[None]):
     def action_leave(self) -> None:
         """Quit, once it is said what becomes of changes that are not in the file."""
         screen = next(one for one in self.screen_stack if isinstance(one, EditScreen))
-        if not self._edition.unwritten:
+        if self.screen is screen:
+            screen.file.leave()
+        elif not self._edition.unwritten:
             super().action_leave()
-        elif self.screen is screen:
-            screen.ask_before_leaving()
 
 
 def show(edition: Edition) -> int:

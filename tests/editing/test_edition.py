@@ -82,6 +82,28 @@ def test_what_was_kept_is_offered_after_any_end(edition: Edition, garden: Path) 
     last.close()
 
 
+def test_what_is_not_written_is_told_from_the_file_on(edition: Edition) -> None:
+    edition.change(LONGER)
+    edition.change(Rename("box", "B2", "Fork"))
+    edition.write()
+    assert edition.unwritten_changes == ()
+    edition.undo()
+    assert edition.unwritten_changes == (("box B2", "Fork", "Branch box"),)
+    edition.change(Rename("box", "B3", "Rose box"))
+    assert [what for what, _, _ in edition.unwritten_changes] == ["box B2", "box B3"]
+
+
+def test_nothing_is_changed_before_it_is_said_what_becomes_of_what_was_left(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    later = again(edition, garden)
+    with pytest.raises(InputRefused, match="kept earlier"):
+        later.change(Rename("box", "B2", "Fork"))
+    assert later.left is not None
+    later.close()
+
+
 def test_dropped_changes_are_gone_and_the_file_is_as_it_was(edition: Edition, garden: Path) -> None:
     before = garden.read_bytes()
     edition.change(LONGER)

@@ -16,15 +16,15 @@ from textual.screen import Screen
 from textual.widgets import Static
 from textual.worker import get_current_worker
 
-from commission.editing.edition import ChangedMeanwhile, Edition, Version
+from commission.editing.edition import Edition, Version
 from commission.editing.rows import Row, site_rows
-from commission.editing.working_copy import Told, counted
+from commission.editing.working_copy import counted
 from commission.expected.numbers import Differences
-from commission.problems import CommissionError
 from commission.tui.keys import EDIT_KEYS
 from commission.tui.screens.change_forms import Kind, Kinds, Values
 from commission.tui.screens.consequences import Consequences
-from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen, TextScreen
+from commission.tui.screens.edited_file import Choices, EditedFile, choose, in_words
+from commission.tui.screens.form import FormScreen, Line, LineRefused, TextScreen
 from commission.tui.widgets.rows import Line as Drawn
 from commission.tui.widgets.rows import Rows
 
@@ -48,7 +48,6 @@ WORDS = {
 _ABOUT = "Every expected value that this changes is shown afterwards; it can be taken back."
 _LEAST_TREE = 20  # columns; longer names are cut before the table right of them is
 Versions = tuple[Version, Version]  # before and after
-Choices = dict[str, tuple[str, Callable[[], None]]]
 
 
 class EditScreen(Screen[None]):
@@ -71,6 +70,7 @@ class EditScreen(Screen[None]):
     def __init__(self, edition: Edition) -> None:
         super().__init__()
         self._edition = edition
+        self.file = EditedFile(self, edition, self._draw)
         self._wanted: Versions = (edition.written, edition.version)
         self._rows: dict[str, Row] = {}
         self._found = Consequences()
@@ -89,8 +89,7 @@ class EditScreen(Screen[None]):
         """Draw, begin to compute, and ask about what an earlier program left."""
         self.query_one("#drawing", Rows).focus()
         self._draw()
-        if self._edition.left is not None:
-            self.call_after_refresh(self._ask_about_left)
+        self.call_after_refresh(self.file.ask_about_left)
 
     def on_resize(self) -> None:
         """The columns follow the width."""
@@ -101,7 +100,7 @@ class EditScreen(Screen[None]):
     def _draw(self) -> None:
         """Everything anew."""
         edition = self._edition
-        changes = counted(len(edition.version.changes))
+        changes = counted(len(edition.unwritten_changes))
         unwritten = f"{changes} not written yet" if edition.unwritten else "as it is on disk"
         where = f" Edit {edition.name} | {edition.version.site.site.name} | {unwritten}"
         self.query_one("#where", Static).update(Content(where))
@@ -150,8 +149,8 @@ class EditScreen(Screen[None]):
 
     def _head(self, said: str) -> None:
         """Which changes the list below is about, and how far it is."""
-        step = self._edition.version.step if self._edition.unwritten else None
-        last = _in_words(step) if step else "no change yet"
+        step = self._edition.version.step
+        last = in_words(step) if step else "no change yet"
         parts: list[tuple[str, str] | str] = []
         for n, (name, chosen) in enumerate(
             (("last change", not self._since_file), ("all since the file", self._since_file)), 1
@@ -186,7 +185,8 @@ class EditScreen(Screen[None]):
 
     def _offer(self, row: Row) -> None:
         kinds = Kinds(self._edition.version.site, row).all()
-        self._choose(
+        choose(
+            self.app,
             f"Change at {row.drawn.strip(' │├─')}",
             {key: (WORDS[key], partial(self._ask, key, kinds[key])) for key in OFFERED[row.kind]},
         )
@@ -208,75 +208,24 @@ class EditScreen(Screen[None]):
         edition = self._edition
         choices: Choices = {}
         if edition.unwritten:
-            words = f"Write {counted(len(edition.version.changes))} into {edition.name}"
-            choices["write"] = words, self._write
+            words = f"Write {counted(len(edition.unwritten_changes))} into {edition.name}"
+            choices["write"] = words, self.file.write
         if edition.to_take_back:
-            words = f"Take back: {_in_words(edition.to_take_back)}"
+            words = f"Take back: {in_words(edition.to_take_back)}"
             choices["undo"] = words, partial(self._move, edition.undo)
         if edition.to_do_again:
-            words = f"Do again: {_in_words(edition.to_do_again)}"
+            words = f"Do again: {in_words(edition.to_do_again)}"
             choices["redo"] = words, partial(self._move, edition.redo)
         choices["go"] = "Go to a station or a box", self._ask_where
         choices["changes"] = "All changes since the file, in words", self._tell_changes
-        choices["leave"] = "Leave", self._leave
-        self._choose("Edit", choices)
-
-    def _choose(self, title: str, choices: Choices, about: str = "") -> None:
-        def chosen(key: str | None) -> None:
-            if key:
-                choices[key][1]()
-
-        rows = [(key, words) for key, (words, _) in choices.items()]
-        self.app.push_screen(MenuScreen(title, rows, about), chosen)
+        choices["leave"] = "Leave", self.file.leave
+        choose(self.app, "Edit", choices)
 
     # What the menu does
 
     def _move(self, how: Callable[[], None]) -> None:
-        self._try(how)
+        self.file.done(how)
         self._draw()
-
-    def _try(self, how: Callable[[], object]) -> bool:
-        """Do something that a disk may refuse, and say so where it does."""
-        try:
-            how()
-        except CommissionError as error:
-            self.app.push_screen(TextScreen("This was not done", Content(f"{error}\n")))
-            return False
-        return True
-
-    def _write(self, *, leave: bool = False) -> None:
-        try:
-            self._edition.write()
-        except ChangedMeanwhile as error:
-            self._ask_over_newer(str(error), leave=leave)
-            return
-        except CommissionError as error:
-            self.app.push_screen(TextScreen("This was not done", Content(f"{error}\n")))
-            return
-        self._written(leave=leave)
-
-    def _written(self, beside: object = None, *, leave: bool) -> None:
-        self._draw()
-        if leave:
-            self.app.exit()
-        elif beside is not None:
-            words = f"What the other program wrote is kept in\n{beside}\n"
-            self.app.push_screen(TextScreen("Written", Content(words)))
-
-    def _ask_over_newer(self, said: str, *, leave: bool) -> None:
-        def over() -> None:
-            done: list[object] = []
-            if self._try(lambda: done.append(self._edition.write(over_newer=True))):
-                self._written(done[0], leave=leave)
-
-        self._choose(
-            "The file is another by now",
-            {
-                "back": ("Back; what was changed here stays kept", lambda: None),
-                "over": ("Write this one; keep the other beside it, under a name of its own", over),
-            },
-            said,
-        )
 
     def _ask_where(self) -> None:
         def keep(values: Values) -> None:
@@ -305,71 +254,9 @@ class EditScreen(Screen[None]):
         return named
 
     def _tell_changes(self) -> None:
-        changes = self._edition.version.changes if self._edition.unwritten else ()
-        words = "\n".join(f"{n}  {_in_words(one)}" for n, one in enumerate(changes, 1))
+        changes = enumerate(self._edition.unwritten_changes, 1)
+        words = "\n".join(f"{n}  {in_words(one)}" for n, one in changes)
         self.app.push_screen(TextScreen("Since the file", Content(f"{words or 'No change.'}\n")))
-
-    def _leave(self) -> None:
-        if self._edition.unwritten:
-            self.ask_before_leaving()
-        else:
-            self.app.exit()
-
-    def ask_before_leaving(self) -> None:
-        """What becomes of changes that are not in the file."""
-
-        def drop() -> None:
-            if self._try(self._edition.drop):
-                self.app.exit()
-
-        name = self._edition.name
-        self._choose(
-            f"{counted(len(self._edition.version.changes))} not in {name} yet",
-            {
-                "write": (f"Write into {name}, and leave", partial(self._write, leave=True)),
-                "keep": ("Leave; keep them, to be offered when it is edited again", self.app.exit),
-                "back": ("Back to the drawing", lambda: None),
-                "drop": ("Drop them, and leave the file as it is", drop),
-            },
-        )
-
-    def _ask_about_left(self) -> None:
-        """Changes that an earlier program kept and did not write."""
-        left = self._edition.left
-        if left is None:
-            return
-        about = f"{counted(len(left.changes))} kept on {left.kept_at:%Y-%m-%d at %H:%M}:\n"
-        about += "\n".join(f"  {_in_words(one)}" for one in left.changes[-8:])
-        begin = "Begin from the file; drop them"
-        if not self._edition.left_is_of_this_file:
-            about += "\nThe file itself was changed by another program since."
-            begin = "Begin from the file; put them beside it, as a file of their own"
-
-        def resume() -> None:
-            self._try(self._edition.resume)
-            self._draw()
-
-        def aside() -> None:
-            done: list[object] = []
-            if self._try(lambda: done.append(self._edition.put_aside())) and done[0]:
-                words = f"They are in\n{done[0]}\n"
-                self.app.push_screen(TextScreen("Put beside the file", Content(words)))
-
-        choices: Choices = {"resume": ("Go on with them", resume), "aside": (begin, aside)}
-
-        def chosen(key: str | None) -> None:
-            if key:
-                choices[key][1]()
-            else:
-                self._ask_about_left()  # nothing is dropped by a key too many
-
-        rows = [(key, words) for key, (words, _) in choices.items()]
-        self.app.push_screen(MenuScreen("Changes that were not written", rows, about), chosen)
-
-
-def _in_words(told: Told) -> str:
-    what, before, after = told
-    return f"{what}: {before or 'no label'} -> {after}"
 
 
 def _drawn(row: Row, tree: int, widths: Sequence[int]) -> Drawn:

@@ -1,0 +1,151 @@
+"""What becomes of a file that is edited: written, left, or gone on with; never a loss unasked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from textual.app import App
+from textual.content import Content
+from textual.screen import Screen
+
+from commission.editing.edition import ChangedMeanwhile, Edition
+from commission.editing.working_copy import Told, counted
+from commission.problems import CommissionError
+from commission.tui.screens.form import MenuScreen, TextScreen
+
+Choices = dict[str, tuple[str, Callable[[], object]]]  # by key: words, and what they do
+_MOST_TOLD = 8
+
+
+def choose(
+    app: App[Any],
+    title: str,
+    choices: Choices,
+    about: str = "",
+    left: Callable[[], object] = lambda: None,
+) -> None:
+    """A menu whose lines do something; `left` is done where none is chosen."""
+
+    def chosen(key: str | None) -> None:
+        (choices[key][1] if key else left)()
+
+    rows = [(key, words) for key, (words, _) in choices.items()]
+    app.push_screen(MenuScreen(title, rows, about), chosen)
+
+
+def in_words(told: Told) -> str:
+    """A change on one line."""
+    what, before, after = told
+    return f"{what}: {before or 'no label'} -> {after or 'no label'}"
+
+
+class EditedFile:
+    """Dialogues over the drawing of an edition; `draw` is called when it has changed."""
+
+    def __init__(self, screen: Screen[None], edition: Edition, draw: Callable[[], None]) -> None:
+        self._screen, self._edition, self._draw = screen, edition, draw
+
+    def done(self, how: Callable[[], object]) -> bool:
+        """Do something that a disk may refuse; False, and said, where it does."""
+        try:
+            how()
+        except CommissionError as error:
+            self._tell("This was not done", str(error))
+            return False
+        return True
+
+    def write(self, *, leave: bool = False) -> None:
+        """Write into the file; ask where it is another by now."""
+        try:
+            self._edition.write()
+        except ChangedMeanwhile as error:
+            self._ask_over_newer(str(error), leave=leave)
+        except CommissionError as error:
+            self._tell("This was not done", str(error))
+        else:
+            self._written(leave=leave)
+
+    def _ask_over_newer(self, said: str, *, leave: bool) -> None:
+        def over() -> None:
+            kept: list[Path | None] = []
+            if self.done(lambda: kept.append(self._edition.write(over_newer=True))):
+                self._written(kept[0], leave=leave)
+
+        choices: Choices = {
+            "back": ("Back; what was changed here stays kept", lambda: None),
+            "over": ("Write this one; keep the other beside it, under a name of its own", over),
+        }
+        choose(self._screen.app, "The file is another by now", choices, said)
+
+    def _written(self, beside: Path | None = None, *, leave: bool) -> None:
+        self._draw()
+        if beside is not None:
+            end = self._screen.app.exit if leave else None
+            self._tell("Written", f"What the other program wrote is kept in\n{beside}", end)
+        elif leave:
+            self._screen.app.exit()
+
+    def leave(self) -> None:
+        """Leave; asks first what becomes of changes that are not in the file."""
+        if not self._edition.unwritten:
+            self._screen.app.exit()
+            return
+
+        def drop() -> None:
+            if self.done(self._edition.drop):
+                self._screen.app.exit()
+
+        name = self._edition.name
+        keep = "Leave; keep them, to be offered when it is edited again"
+        choices: Choices = {
+            "write": (f"Write into {name}, and leave", partial(self.write, leave=True)),
+            "keep": (keep, self._screen.app.exit),
+            "back": ("Back to the drawing", lambda: None),
+            "drop": ("Drop them, and leave the file as it is", drop),
+        }
+        changes = counted(len(self._edition.unwritten_changes))
+        choose(self._screen.app, f"{changes} not in {name} yet", choices)
+
+    def ask_about_left(self) -> None:
+        """What becomes of changes that an earlier program kept and did not write."""
+        left = self._edition.left
+        if left is None:
+            return
+        about = f"{counted(len(left.changes))} kept on {left.kept_at:%Y-%m-%d at %H:%M}:\n"
+        about += "\n".join(f"  {in_words(one)}" for one in left.changes[-_MOST_TOLD:])
+        begin = "Begin from the file; drop them"
+        if not self._edition.left_is_of_this_file:
+            about += "\nThe file itself was changed by another program since."
+            begin = "Begin from the file; put them beside it, as a file of their own"
+
+        def aside() -> None:
+            kept: list[Path | None] = []
+            try:
+                kept.append(self._edition.put_aside())
+            except CommissionError as error:
+                self._tell("This was not done", str(error), self.ask_about_left)
+            else:
+                if kept[0] is not None:
+                    self._tell("Put beside the file", f"They are in\n{kept[0]}")
+
+        def resume() -> None:
+            try:
+                self._edition.resume()
+            except CommissionError as error:
+                self._tell("This was not done", str(error), self.ask_about_left)
+            self._draw()
+
+        choices: Choices = {"resume": ("Go on with them", resume), "aside": (begin, aside)}
+        title = "Changes that were not written"
+        # A key too many drops nothing: the question comes again.
+        choose(self._screen.app, title, choices, about, self.ask_about_left)
+
+    def _tell(self, title: str, words: str, then: Callable[[], object] | None = None) -> None:
+        def closed(_: None) -> None:
+            if then is not None:
+                then()
+
+        self._screen.app.push_screen(TextScreen(title, Content(f"{words}\n")), closed)

@@ -86,7 +86,7 @@ def test_what_is_not_written_is_told_from_the_file_on(edition: Edition) -> None:
     edition.change(LONGER)
     edition.change(Rename("box", "B2", "Fork"))
     edition.write()
-    assert edition.unwritten_changes == ()
+    assert not edition.unwritten_changes
     edition.undo()
     assert edition.unwritten_changes == (("box B2", "Fork", "Branch box"),)
     edition.change(Rename("box", "B3", "Rose box"))

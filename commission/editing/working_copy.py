@@ -10,6 +10,7 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -91,9 +92,9 @@ class WorkingCopy:
     def drop(self) -> None:
         """Keep nothing any more; raises CouldNotWrite."""
         try:
-            self._disk.remove(self.path)
-        except FileNotFoundError:
-            return
+            with suppress(FileNotFoundError):
+                self._disk.remove(self.path)
+            self._disk.sync_directory(self.folder)  # else it could come back after a power cut
         except OSError as error:
             raise could_not_write(self.path, error, "the working copy was not removed") from error
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from tests.campaign import (
+    editing,
     failing,
     fuzz,
     hostile,
@@ -52,6 +53,7 @@ PARTS: tuple[Part, ...] = (
     Part("checklists", partial(mutations.run_kind, "checklists"), 5_000, 40),
     Part("failing", failing.run, 2_000, 60),
     Part("sites", partial(mutations.run_kind, "site files"), 5_000, 60),
+    Part("editing", editing.run, 10_000, 60),
     Part("private", private.run, 10, 1),
     Part("readings", readings.run, 100_000, 3_000),
     Part("entries", size.run, 10_000, 1_000),

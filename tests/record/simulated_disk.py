@@ -95,6 +95,9 @@ class SimulatedDisk(Disk):
     def replace(self, source: Path, target: Path) -> None:
         self._change("replace", target, lambda: self._move(source, target))
 
+    def copy_permissions(self, source: Path, target: Path) -> None:
+        self._change("copy_permissions", target, lambda: self._both(source, target))
+
     def remove(self, path: Path) -> None:
         self._change("remove", path, lambda: self._drop(path))
 
@@ -122,6 +125,14 @@ class SimulatedDisk(Disk):
             folder.synced = folder.live
         folder.live[path.name] = _File(data, data)
         _sync_everything(self._root)
+
+    def has(self, path: Path) -> bool:
+        """Whether something stands under a name."""
+        try:
+            self._node(path)
+        except FileNotFoundError:
+            return False
+        return True
 
     def lose(self, path: Path) -> None:
         """Take a file or folder away by another hand."""
@@ -164,6 +175,11 @@ class SimulatedDisk(Disk):
         if isinstance(node, _File):
             raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
         return node
+
+    def _both(self, source: Path, target: Path) -> None:
+        """Both are there; who may read them is not kept here."""
+        self._node(source)
+        self._node(target)
 
     def _add(self, path: Path, node: _Node) -> None:
         folder = self._folder(path.parent)

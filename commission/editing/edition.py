@@ -10,7 +10,7 @@ from pathlib import Path
 
 from commission.asked import read_file
 from commission.editing.working_copy import Kept, Told, WorkingCopy
-from commission.host import Disk, write_atomically
+from commission.host import Disk, could_not_write, write_atomically
 from commission.new_file import write_new_file
 from commission.problems import CommissionError, InputRefused
 from commission.site.changes.drawing import edited, tables_of
@@ -162,17 +162,25 @@ class Edition:
         write_atomically(self._disk, self.path, data, permissions_of=self.path)
         self._digest = hashlib.sha256(data).hexdigest()
         self.written = self.version
-        self._copy.drop()
+        self._forget()
         return beside
 
     def drop(self) -> None:
         """Go back to the file as it was opened or last written. Raises CouldNotWrite."""
-        self._copy.drop()
+        self._forget()
         self._versions, self._at = [self.written], 0
 
     def close(self) -> None:
         """Let other programs edit the file; what is not written is kept."""
         self._copy.release()
+
+    def _forget(self) -> None:
+        """The file has it all: let that be on the medium, then drop the working copy."""
+        try:
+            self._disk.sync_directory(self.path.parent)
+        except OSError as error:
+            raise could_not_write(self.path, error) from error
+        self._copy.drop()
 
     def _beside(self, why: str, text: str) -> Path:
         stamp = f"{self._now():%Y-%m-%dT%H-%M-%S}"
@@ -188,7 +196,7 @@ class Edition:
             if self.unwritten:
                 self._copy.keep(self.version.text, self.unwritten_changes, self._digest)
             else:
-                self._copy.drop()
+                self._forget()
         except CommissionError:
             self._versions, self._at = before
             raise

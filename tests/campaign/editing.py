@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from contextlib import suppress
 from errno import EIO, ENOSPC
 from pathlib import Path
 from unittest.mock import patch
@@ -62,8 +63,9 @@ class _Edited:
         self.disk.put(SITE, samples()[rng.choice(SAMPLES)].read_bytes())
         self.edition = self._opened(self.disk)
         self.found: list[str] = []
-        # After a refusal the disk may hold what was refused, as well as what counts.
-        self.in_doubt = False
+        # After a refusal the disk may hold what was refused as well as what counts: the working
+        # copy until another is kept, the site file until it is written.
+        self.in_doubt = self.file_in_doubt = False
 
     def step(self) -> None:
         """A change, or one taken back, done again or written; the disk may refuse it."""
@@ -82,7 +84,8 @@ class _Edited:
                 self.row.escape("a refused step counts all the same")
         self.disk.look, self.disk.fails = lambda: None, lambda call, number: 0
         allowed = {before, self.edition.version.text}
-        if not (self.in_doubt or refused) and any(one not in allowed for one in self.found):
+        in_doubt = self.in_doubt or self.file_in_doubt or refused
+        if not in_doubt and any(one not in allowed for one in self.found):
             self.row.lose("what is found after a cut counted neither before nor after the step")
         if self.found:  # something was done on the disk
             self.in_doubt = refused
@@ -95,7 +98,7 @@ class _Edited:
         self.edition = self._opened(self.disk)
         if self.edition.left is not None:
             self.edition.resume()
-        if not self.in_doubt and self.edition.version.text != counted:
+        if not (self.in_doubt or self.file_in_doubt) and self.edition.version.text != counted:
             self.row.lose("changes that counted are not offered again")
 
     def _look(self) -> None:
@@ -126,7 +129,10 @@ class _Edited:
         self.rng.choice((self.edition.undo, self.edition.redo))()
 
     def _write(self) -> None:
-        self.edition.write()
+        self.file_in_doubt = True
+        with suppress(InputRefused):  # ChangedMeanwhile, by a write that was refused
+            self.edition.write()
+            self.file_in_doubt = False
 
 
 def _random_change(site: Site, rng: random.Random) -> Change:

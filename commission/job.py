@@ -6,7 +6,7 @@ Screens draw a `Job`, commands print it, the report is written from it. Nothing 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
@@ -100,11 +100,7 @@ class Job:
         again = to_do_again(self.plan, self.answered, answers)
         looks = self._second_looks()
         return {
-            step.id: replace(
-                self._status(step),
-                again=again.get(step.id, ""),
-                second_look=looks.get(step.id, ""),
-            )
+            step.id: self._status(step, again.get(step.id, ""), looks.get(step.id, ""))
             for step in self.plan.steps
             if applies(step, answers)
         }
@@ -119,15 +115,15 @@ class Job:
                 found[step] = f"the drawing was changed after it: {subject} (entry {number})"
         return found
 
-    def _status(self, step: Step) -> Status:
+    def _status(self, step: Step, again: str, second_look: str) -> Status:
         entry = self.state.latest.get(step.id)
         if entry is None:
-            return Status(step, "open", NOT_TESTED, None)
+            return Status(step, "open", NOT_TESTED, None, again, second_look)
         if entry.type == "skip":
-            return Status(step, "skipped", NOT_TESTED, entry)
+            return Status(step, "skipped", NOT_TESTED, entry, again, second_look)
         if entry.type == "not-applicable":
-            return Status(step, "not applicable", NOT_APPLICABLE, entry)
-        return Status(step, "answered", entry.verdict, entry)
+            return Status(step, "not applicable", NOT_APPLICABLE, entry, again, second_look)
+        return Status(step, "answered", entry.verdict, entry, again, second_look)
 
     @cached_property
     def conditions(self) -> Conditions:
@@ -215,7 +211,7 @@ class Job:
             and step.item.compare == comparison
             and step.target == target
             and step_id != without
-            and step_id in self.statuses
+            and applies(step, self.answers)
             and entry.relation == "="
             and entry.value is not None
         )

@@ -65,6 +65,7 @@ class Drawing:
         self.outputs: dict[str, Output] = {output.id: output for output in site.output}
         self.stations: dict[str, Station] = {station.id: station for station in site.station}
         self.path_of = {path.id: path for path in site.path}
+        self._routes: dict[tuple[str, str], tuple[Stretch, ...]] = {}
 
     def degrees(self, temperature_c: float) -> str:
         """A temperature in words, in the unit that the site shows."""
@@ -93,7 +94,10 @@ class Drawing:
 
     def route(self, path: str, box: str) -> tuple[Stretch, ...]:
         """The segments from the output terminals to a box."""
-        return tuple(self.stretch(path, segment) for segment in self.trees[path].route(box))
+        if (path, box) not in self._routes:
+            route = self.trees[path].route(box)
+            self._routes[path, box] = tuple(self.stretch(path, segment) for segment in route)
+        return self._routes[path, box]
 
     def stretch(self, path: str, segment: Segment) -> Stretch:
         """One segment of a path with its cable; the path's defaults where it says nothing."""

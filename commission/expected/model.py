@@ -278,6 +278,15 @@ class OutputModel:
 
     def coil_z_ohm(self, kind: str, state: solenoids.State) -> complex:
         """Impedance of a coil of a kind; a resistance that is moved leaves the magnitude."""
+        if (kind, state) not in self._coil_z:
+            self._coil_z[kind, state] = self._z_of_coil(kind, state)
+        return self._coil_z[kind, state]
+
+    @cached_property
+    def _coil_z(self) -> dict[tuple[str, str], complex]:
+        return {}
+
+    def _z_of_coil(self, kind: str, state: solenoids.State) -> complex:
         site = self.drawing.site
         coil = solenoid(site.solenoid_kind[kind])
         if f"{COIL_R}/{kind}" in self.shifts:
@@ -303,12 +312,19 @@ class OutputModel:
 
     def coil_voltages_v(
         self, running: Iterable[Station], state: solenoids.State
-    ) -> dict[tuple[str, str], float]:
+    ) -> Mapping[tuple[str, str], float]:
         """(station, solenoid) to the r.m.s. voltage at that coil."""
         chosen = self._with_always(running)
-        names = [(s.id, one.id) for s in chosen.values() for one in s.solenoid]
-        found = self.solve(running, state).coil_v
-        return {name: abs(v) for name, v in zip(names, found, strict=True)}
+        key = (state, *chosen)
+        if key not in self._coil_v:
+            names = [(s.id, one.id) for s in chosen.values() for one in s.solenoid]
+            found = self.solve(chosen.values(), state).coil_v
+            self._coil_v[key] = {name: abs(v) for name, v in zip(names, found, strict=True)}
+        return self._coil_v[key]
+
+    @cached_property
+    def _coil_v(self) -> dict[tuple[str, ...], dict[tuple[str, str], float]]:
+        return {}
 
     def decoder(self, station: Station) -> DecoderKind:
         """The kind of decoder of a station."""

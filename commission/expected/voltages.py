@@ -6,7 +6,7 @@ uncertainty is that of the causes of the model, each by its slope.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from commission.electrical.conductors import at_temperature
 from commission.electrical.segments import JOINT_OHM, loop_r_ohm
@@ -167,7 +167,7 @@ def chart_voltage_v(drawing: Drawing, station: Station) -> float:
     return open_v * (1 - site.supply.lowest_fraction_below) - ohm * current_a
 
 
-def _lowest_v(coils: dict[tuple[str, str], float], station: str) -> float:
+def _lowest_v(coils: Mapping[tuple[str, str], float], station: str) -> float:
     """The lowest voltage among a station's own coils, in V."""
     return min(volts for (owner, _coil), volts in coils.items() if owner == station)
 

@@ -26,7 +26,9 @@ import hashlib
 import json
 import math
 import re
+from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
+from operator import attrgetter
 from typing import Any, get_args
 
 from commission.problems import nearest
@@ -63,7 +65,7 @@ def encode_header(header: Header) -> bytes:
     for key, kind in _HEADER_KEYS.items():
         value = getattr(header, key)
         if key not in _MAY_BE_MISSING or value:
-            lines.append(f"{key} = {_literal(value, kind)}")
+            lines.append(f"{key} = {_LITERALS.get(kind, _quoted)(value)}")
     return _sealed(lines)
 
 
@@ -99,11 +101,10 @@ def encode_entry(entry: Entry) -> bytes:
     Raises ValueError for text, numbers or times that a record can't hold.
     """
     lines = ["[[entry]]"]
-    for key, kind in _ENTRY_KEYS.items():
-        value = getattr(entry, key)
+    for (key, literal), value in zip(_ENTRY_LITERALS, _entry_values(entry), strict=True):
         if value is not None and value != "":
             try:
-                lines.append(f"{key} = {_literal(value, kind)}")
+                lines.append(f"{key} = {literal(value)}")
             except ValueError as error:
                 raise ValueError(f"{key}: {error}") from None
     return _sealed(lines)
@@ -178,19 +179,36 @@ def _values(lines: list[str], kinds: dict[str, str]) -> dict[str, Any]:
     return values
 
 
-def _literal(value: Any, kind: str) -> str:
-    """A value as TOML writes it."""
-    if kind == "float":
-        if not math.isfinite(value):
-            raise ValueError("this is not a number")
-        return repr(float(value))
-    if kind == "int":
-        return str(int(value))
-    if kind == "bool":
-        return "true" if value else "false"
-    if kind == "datetime":
-        return _whole_seconds(value).isoformat()
-    return _quoted(value)
+def _float(value: float) -> str:
+    if not math.isfinite(value):
+        raise ValueError("this is not a number")
+    return repr(float(value))
+
+
+def _int(value: int) -> str:
+    return str(int(value))
+
+
+def _bool(value: bool) -> str:
+    return "true" if value else "false"
+
+
+def _moment(value: datetime) -> str:
+    return _whole_seconds(value).isoformat()
+
+
+def _quoted(text: str) -> str:
+    # Where all is visible, quotes and backslashes are all there is to escape.
+    escaped = _visible(text).replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
+
+
+# A value as TOML writes it, by its kind; all others are text.
+_LITERALS: dict[str, Callable[[Any], str]] = {
+    "float": _float, "int": _int, "bool": _bool, "datetime": _moment,
+}  # fmt: skip
+_ENTRY_LITERALS = [(key, _LITERALS.get(kind, _quoted)) for key, kind in _ENTRY_KEYS.items()]
+_entry_values = attrgetter(*_ENTRY_KEYS)
 
 
 def _value(literal: str, kind: str) -> Any:
@@ -206,12 +224,6 @@ def _value(literal: str, kind: str) -> Any:
     if kind not in ("float", "int", "bool") and literal[:1] == '"' == literal[-1:]:
         return _unquoted(literal)
     raise ValueError("the value is of another type")
-
-
-def _quoted(text: str) -> str:
-    # Where all is visible, quotes and backslashes are all there is to escape.
-    escaped = _visible(text).replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
 
 
 def _unquoted(literal: str) -> str:

@@ -7,7 +7,7 @@ an exception, a digit, is a line that differs. Nothing but the report's own byte
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
@@ -20,6 +20,7 @@ from commission.electrical.sources import FORMULA_SET
 from commission.expected.sheet import Sheet
 from commission.job import Job
 from commission.problems import Problem
+from commission.record.entry import Entry
 from commission.record.replay import replay
 from commission.redrawn import redrawing, redrawn
 from commission.report.agreement import first_apart, lines_agree
@@ -39,13 +40,18 @@ _END = "the end of the file"
 
 
 def job_of(
-    report: Mapping[str, Any], name: str, *, quick: bool = False, known_good: bool = False
+    report: Mapping[str, Any],
+    name: str,
+    *,
+    quick: bool = False,
+    known_good: bool = False,
+    entries: tuple[Entry, ...] | None = None,
 ) -> Job:
     """The job that a report was written from, by what stands in the report alone.
 
     Raises InputRefused for an embedded file that cannot be used; when it has to be `quick`, also
     for a site that takes more than a moment to compute. A report that was looked at before is
-    `known_good`: its files are not judged once more.
+    `known_good`: its files are not judged once more. `entries` are its own, where they are at hand.
     """
     files = report["files"]
     drawn, listed = files["site"].encode("utf-8"), files["checklist"].encode("utf-8")
@@ -55,7 +61,7 @@ def job_of(
     if quick:
         refuse_too_large(sheet, name)
     plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
-    entries = entries_of(report)
+    entries = entries_of(report) if entries is None else entries
     state = replay(entries)
     plan = with_survey(plan, site, state)
     job = Job(
@@ -99,15 +105,23 @@ class MadeAgain:
     problem: Problem | None = None
 
 
-def made_again(report: Mapping[str, Any], content: bytes, name: str, job: Job) -> MadeAgain:
+def made_again(
+    report: Mapping[str, Any],
+    content: bytes,
+    name: str,
+    job: Job,
+    blocks: Sequence[bytes] | None = None,
+) -> MadeAgain:
     """Whether a report is what this program makes of its record and sign-off.
+
+    `blocks` are the entries of its record as that has them, where they are at hand.
 
     Equal bytes are the quickest answer; else numbers may differ in their last digits, as another
     machine computes them, and all else must be equal. What another version of the program wrote
     under the same formulas may be in other words; its numbers and verdicts must agree.
     """
     program = report["job"]["program"]
-    again = report_bytes(job, signoff_of(report), str(program))
+    again = report_bytes(job, signoff_of(report), str(program), blocks)
     first = ends(content, report["signoff"])
     stands = unsealed(content[: first[0]] if first else content)
     return compared(stands, again, program, name, job)

@@ -11,11 +11,12 @@ from commission.site.schema import Path
 
 def register_table(job: Job) -> dict[str, Any]:
     """Everything below ground, to be found again: by path, box and station."""
+    at = _by_place(job)
     return said_only(
         {
-            "cable": _cables(job),
-            "box": [box for path in job.site.path for box in _boxes(job, path)],
-            "decoder": _decoders(job),
+            "cable": _cables(job, at),
+            "box": [box for path in job.site.path for box in _boxes(path, at)],
+            "decoder": _decoders(job, at),
         }
     )
 
@@ -34,18 +35,23 @@ def _told(statuses: list[Status]) -> Tables:
     return told
 
 
-def _at(job: Job, scopes: tuple[str, ...], path: str, place: str = "") -> list[Status]:
-    """The steps of a place: a path as a whole, a box or end of it, or a station."""
-    return [
-        status
-        for status in job.statuses.values()
-        if (target := status.step.target).scope in scopes
-        and target.path == path
-        and place in ("", target.station if target.scope == "station" else target.box)
-    ]
+At = dict[tuple[str, str, str], list[Status]]
+_PLACES = {"path": "path", "box": "box", "end": "box", "station": "station"}
 
 
-def _cables(job: Job) -> Tables:
+def _by_place(job: Job) -> At:
+    """The steps of each place: of a path as a whole, of a box or end of it, of a station."""
+    found: At = {}
+    for status in job.statuses.values():
+        target = status.step.target
+        kind = _PLACES.get(target.scope)
+        if kind is not None:
+            place = {"path": "", "box": target.box, "station": target.station}[kind]
+            found.setdefault((kind, target.path, place), []).append(status)
+    return found
+
+
+def _cables(job: Job, at: At) -> Tables:
     """The cable of each path by segment: kind, marking, length as drawn."""
     tables = []
     for path in job.site.path:
@@ -65,14 +71,14 @@ def _cables(job: Job) -> Tables:
                         "description": cable.description,
                         "length_m": length_m,
                         "new": path.new_cable,
-                        "found": _told(_at(job, ("path",), path.id)),
+                        "found": _told(at.get(("path", path.id, ""), [])),
                     }
                 )
             )
     return tables
 
 
-def _boxes(job: Job, path: Path) -> Tables:
+def _boxes(path: Path, at: At) -> Tables:
     """The boxes of a path: where they are, and the joints made in them."""
     known = {box.id: box for box in path.box}
     joints: dict[str, int] = {}
@@ -87,14 +93,14 @@ def _boxes(job: Job, path: Path) -> Tables:
                 "label": known[box].label if box in known else "",
                 "location": known[box].location if box in known else "",
                 "cables": joints[box],
-                "found": _told(_at(job, ("box", "end"), path.id, box)),
+                "found": _told(at.get(("box", path.id, box), [])),
             }
         )
         for box in dict.fromkeys(segment.to_box for segment in path.segment)
     ]
 
 
-def _decoders(job: Job) -> Tables:
+def _decoders(job: Job, at: At) -> Tables:
     """Every decoder with its address, box and serial."""
     return [
         said_only(
@@ -105,7 +111,7 @@ def _decoders(job: Job) -> Tables:
                 "box": station.box,
                 "kind": station.decoder,
                 "serial": station.decoder_serial,
-                "found": _told(_at(job, ("station",), station.path, station.id)),
+                "found": _told(at.get(("station", station.path, station.id), [])),
             }
         )
         for station in sorted(job.site.station, key=lambda station: station.number)

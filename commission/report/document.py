@@ -159,10 +159,16 @@ def _work(job: Job) -> dict[str, Any]:
     }
 
 
-def report_text(job: Job, signoff: SignOff | None = None, program: str = __version__) -> str:
+def report_text(
+    job: Job,
+    signoff: SignOff | None = None,
+    program: str = __version__,
+    blocks: Sequence[bytes] | None = None,
+) -> str:
     """The report as TOML text, its signature left out.
 
-    The same job, sign-off and program give the same text.
+    The same job, sign-off and program give the same text. `blocks` are the entries as the record
+    has them, where they are at hand.
     """
     site = job.site.site
     top = [f"Commissioning report: {site.name}"]
@@ -179,16 +185,21 @@ def report_text(job: Job, signoff: SignOff | None = None, program: str = __versi
     head = "\n".join(line for text in top for line in comment(text))
     found = exceptions(job)
     body = toml_text(_above(job, signoff, program, found), HEADINGS if found else NOTHING_AGAINST)
-    entries = history.history_text(job)
+    entries = history.history_text(job, blocks=blocks)
     if entries:
         entries = "\n# Every entry, as it was written\n" + entries
     signed = _signoffs(job, signoff, found)
     return f"{head}\n{body}{entries}{toml_text({'signoff': signed}, HEADINGS) if signed else ''}"
 
 
-def report_bytes(job: Job, signoff: SignOff, program: str = __version__) -> bytes:
+def report_bytes(
+    job: Job,
+    signoff: SignOff,
+    program: str = __version__,
+    blocks: Sequence[bytes] | None = None,
+) -> bytes:
     """What the first signature covers, but for the line that counts it: UTF-8, one line end."""
-    return report_text(job, signoff, program).encode("utf-8")
+    return report_text(job, signoff, program, blocks).encode("utf-8")
 
 
 def draft_text(job: Job) -> str:

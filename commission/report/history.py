@@ -7,8 +7,8 @@ record's own. Put back, the digests and the chain are those of the record.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import asdict, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 from commission.job import Job
@@ -45,13 +45,17 @@ def entry_tables(job: Job) -> list[dict[str, Any]]:
     ]
 
 
-def history_text(job: Job, first_line: bytes = HISTORY_LINE) -> str:
-    """The same entries as TOML, byte for byte as they stand in the record but for a first line."""
-    blocks = [
-        codec.encode_entry(entry).replace(codec.ENTRY_LINE.rstrip(), first_line, 1)
-        for entry in job.state.entries
-    ]
-    return "".join("\n" + block.decode("utf-8") for block in blocks)
+def history_text(
+    job: Job, first_line: bytes = HISTORY_LINE, blocks: Sequence[bytes] | None = None
+) -> str:
+    """The same entries as TOML, byte for byte as they stand in the record but for a first line.
+
+    `blocks` are the entries as the record has them, where they are at hand.
+    """
+    if blocks is None:
+        blocks = [codec.encode_entry(entry) for entry in job.state.entries]
+    head, first = codec.ENTRY_LINE.rstrip(), b"\n" + first_line
+    return b"".join(first + block.removeprefix(head) for block in blocks).decode("utf-8")
 
 
 def files_table(job: Job) -> dict[str, str]:
@@ -82,21 +86,38 @@ def file_problems(report: Mapping[str, Any], name: str) -> list[Problem]:
     ]
 
 
-def chain_problems(report: Mapping[str, Any]) -> list[str]:
-    """What is wrong with the history of a report, in words; nothing when the chain holds."""
+@dataclass(frozen=True, slots=True)
+class History:
+    """The entries of a report, their blocks as the record has them, and what is wrong in words.
+
+    Where something is wrong the blocks end.
+    """
+
+    entries: tuple[Entry, ...]
+    blocks: tuple[bytes, ...]
+    wrong: str  # "" where the chain holds
+
+
+def history_of(report: Mapping[str, Any]) -> History:
+    """The history of a report, each entry written once more and the chain followed."""
     header = codec.encode_header(header_of(report))
     if codec.digest_of(header) != report["record"]["sha256"]:
-        return ["the record's header was altered: its digest does not match"]
-    links = Links(codec.digest_of(header))
-    for number, entry in enumerate(entries_of(report), start=1):
-        if codec.digest_of(codec.encode_entry(entry)) != entry.sha256:
-            return [f"entry {entry.number} was altered: its digest does not match"]
+        return History((), (), "the record's header was altered: its digest does not match")
+    links, entries, blocks = Links(codec.digest_of(header)), entries_of(report), list[bytes]()
+    wrong = ""
+    for number, entry in enumerate(entries, start=1):
+        block = codec.encode_entry(entry)
+        if codec.digest_of(block) != entry.sha256:
+            wrong = f"entry {entry.number} was altered: its digest does not match"
+            break
         try:
             links.take(entry)
         except ValueError as error:
-            return [f"entry {number}: {error}"]
-    if links.cut_short or (
-        report.get("history") and links.digest != report["record"]["last_sha256"]
+            wrong = f"entry {number}: {error}"
+            break
+        blocks.append(block)
+    if not wrong and (
+        links.cut_short or (entries and links.digest != report["record"]["last_sha256"])
     ):
-        return ["the last entries are missing"]
-    return []
+        wrong = "the last entries are missing"
+    return History(entries, tuple(blocks), wrong)

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import datetime
+from functools import lru_cache
 from math import isfinite
 from typing import Any
 
@@ -49,6 +50,9 @@ def toml_text(document: Mapping[str, Any], headings: Mapping[str, str]) -> str:
 
 
 def _is_table(key: str, value: Any) -> bool:
+    kind = type(value)
+    if kind is str or kind is float or kind is int:
+        return False
     if isinstance(value, Mapping):
         return True
     return (
@@ -89,6 +93,7 @@ def comment(text: str) -> list[str]:
     ]
 
 
+@lru_cache(maxsize=512)
 def key_text(key: str) -> str:
     """A key as TOML writes it: bare, or quoted where needed."""
     return key if _BARE.fullmatch(key) else tomli_w.dumps({key: 0}).rsplit(" = ", 1)[0]
@@ -131,13 +136,19 @@ def inline_text(table: Mapping[str, Any]) -> str:
 
 def long_text(text: str) -> str:
     """A multi-line TOML string that parses to exactly `text`, carriage returns included."""
-    if "'''" in text or text.endswith("'") or any(_hidden(text)):
+    if "'''" in text or text.endswith("'") or _hidden(text):
         return f'"""\n{_escaped(text)}"""'
     return f"'''\n{text}'''"
 
 
-def _hidden(text: str) -> Iterator[bool]:
-    return (c != "\n" and c != "\t" and unicodedata.category(c) in _ESCAPED for c in text)
+def _hidden(text: str) -> bool:
+    """Whether a text holds what cannot be seen; a blank of another kind is none of that."""
+    return any(
+        unicodedata.category(character) in _ESCAPED
+        for line in text.replace("\t", " ").split("\n")
+        if not line.isprintable()
+        for character in line
+    )
 
 
 def _escaped(text: str) -> str:

@@ -19,7 +19,7 @@ from commission.problems import Problem
 from commission.report.again import compared, first_difference, job_of
 from commission.report.effort import refuse_too_many
 from commission.report.finding import ALTERED, ANOTHER_VERSION, FILES, NEWER, RECORD, Finding
-from commission.report.history import chain_problems, file_problems
+from commission.report.history import file_problems, history_of
 from commission.report.inspection import inspection_bytes
 from commission.report.receipt import quotes, receipt_bytes
 from commission.report.rejudged import entry_problems
@@ -133,8 +133,8 @@ def _unusable(
     as_report, record = _as_report(report, inspection), inspection["record"]
     if quick:
         refuse_too_many(len(as_report["history"]), piece.name)
-    for words in chain_problems(as_report):
-        yield Finding(RECORD, piece.problem(words, f"{piece.place}, history"))
+    if wrong_words := history_of(as_report).wrong:
+        yield Finding(RECORD, piece.problem(wrong_words, f"{piece.place}, history"))
     for wrong in file_problems(as_report, piece.name):
         yield Finding(FILES, replace(wrong, key=f"{piece.place}, {wrong.key}"))
     if record.get("follows_report") != hashlib.sha256(piece.before).hexdigest():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ from commission.report.finding import (
     Finding,
     State,
 )
-from commission.report.history import chain_problems, file_problems
+from commission.report.history import file_problems, history_of
 from commission.report.pieces import Pieces, pieces_again
 from commission.report.rejudged import entry_problems
 from commission.report.seal import seal_problems
@@ -68,14 +68,10 @@ def parse_report(content: bytes, name: str) -> dict[str, Any]:
     """The TOML of a report; raises InputRefused in words."""
     if len(content) > MAX_FILE_BYTES:
         raise InputRefused([Problem(name, f"larger than {MAX_FILE_BYTES // 1_000_000} MB")])
-    dots, marks = 0, sum(content.count(mark) for mark in (b"=", b",", b"[", b"{"))
-    if marks > MAX_MARKS:
+    if sum(content.count(mark) for mark in (b"=", b",", b"[", b"{")) > MAX_MARKS:
         raise InputRefused([Problem(name, f"more than {MAX_MARKS} keys and values")])
-    for number, line in enumerate(content.split(b"\n"), start=1):
-        own = 0 if line.startswith(b"#") else line.partition(b"=")[0].count(b".")
-        dots += own
-        if len(line) > MAX_LINE_BYTES or own > MAX_LINE_DOTS or dots > MAX_DOTS:
-            raise InputRefused([Problem(name, "no report has a line like this", line=number)])
+    if line := _line_too_much(content):
+        raise InputRefused([Problem(name, "no report has a line like this", line=line)])
     try:
         return tomllib.loads(content.decode("utf-8"))
     except UnicodeDecodeError:
@@ -85,6 +81,20 @@ def parse_report(content: bytes, name: str) -> dict[str, Any]:
     except ValueError as error:  # not TOML, or a date or number that cannot be
         problem = Problem(name, visible(str(error), 200))
     raise InputRefused([problem]) from None
+
+
+def _line_too_much(content: bytes) -> int:
+    """Number of the first line that is too long, or has too long a dotted key; 0 for none."""
+    lines: Iterable[tuple[int, bytes]] = enumerate(content.split(b"\n"), start=1)
+    if content.count(b".") <= MAX_DOTS:  # then only a long line can be one
+        lines = [(number, line) for number, line in lines if len(line) > MAX_LINE_DOTS]
+    dots = 0
+    for number, line in lines:
+        own = 0 if line.startswith(b"#") else line.partition(b"=")[0].count(b".")
+        dots += own
+        if len(line) > MAX_LINE_BYTES or own > MAX_LINE_DOTS or dots > MAX_DOTS:
+            return number
+    return 0
 
 
 def shape_problems(report: dict[str, Any], name: str) -> list[Problem]:
@@ -184,10 +194,10 @@ def _looked_into(
     findings += [Finding(SIGNATURE, one) for one in seal_problems(content, report, name)]
     if quick:
         refuse_too_many(len(report.get("history", [])), name)
-    altered = [
-        *(Finding(RECORD, Problem(name, words, "history")) for words in chain_problems(report)),
-        *(Finding(FILES, problem) for problem in file_problems(report, name)),
-    ]
+    history = history_of(report)
+    altered = [Finding(FILES, problem) for problem in file_problems(report, name)]
+    if history.wrong:
+        altered.insert(0, Finding(RECORD, Problem(name, history.wrong, "history")))
     if altered:
         return Examined(ALTERED, (*findings, *altered), content, report)
     broken = any(one.kind == SIGNATURE for one in findings)
@@ -198,8 +208,8 @@ def _looked_into(
         made = _job_or_none(report, name, quick)
         added = pieces_again(content, report, made, name, quick=quick)
         return _with_pieces(Examined(state, tuple(findings), content, report, made), added)
-    job = job_of(report, name, quick=quick)
-    again = made_again(report, content, name, job)
+    job = job_of(report, name, quick=quick, entries=history.entries)
+    again = made_again(report, content, name, job, history.blocks)
     state = SOUND if again.state == "same" else again.state
     if again.problem is not None:
         kind = ANOTHER_VERSION if state == SOUND else state

@@ -14,7 +14,7 @@ from commission.job import Job
 from commission.judging import judge_answer, read_answer
 from commission.problems import Problem
 from commission.record.entry import Entry
-from commission.record.replay import states_before
+from commission.record.replay import State, states_before
 from commission.redrawn import drawing_then
 from commission.report.agreement import same_number
 from commission.text import visible
@@ -35,7 +35,7 @@ def entry_problems(job: Job, name: str) -> Iterator[Problem]:
         if redraws:
             drawn = drawn_at(state)
         if entry.type == "answer":
-            words = _differs(replace(drawn, state=state), entry)
+            words = _differs(drawn, state, entry)
             if words:
                 place = f"entry {entry.number}"
                 yield Problem(name, f"altered: {words}", place, remedy=_REMEDY)
@@ -44,13 +44,17 @@ def entry_problems(job: Job, name: str) -> Iterator[Problem]:
         drawn_at(job.state)
 
 
-def _differs(job: Job, entry: Entry) -> str:
-    """What an answer says that it should not, in words; "" when it follows from what it holds."""
-    step = job.plan.by_id.get(entry.step)
+def _differs(drawn: Job, state: State, entry: Entry) -> str:
+    """What an answer says that it should not, in words; "" when it follows from what it holds.
+
+    `drawn` is the job with the drawing of then, `state` what was known then.
+    """
+    step = drawn.plan.by_id.get(entry.step)
     if step is None:
         return f"it answers a step that this job has not: {visible(entry.step, 60)}"
     try:
         reading = read_answer(step, entry.text)
+        job = replace(drawn, state=state) if reading else drawn
         judgement = judge_answer(job, step, entry.text, reading, entry.accuracy)
     except ValueError as error:
         return f"its text is no answer to its step: {visible(str(error), 100)}"

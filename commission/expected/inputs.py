@@ -55,9 +55,13 @@ class Stretch:
 class Drawing:
     """A site with its trees and conductors resolved once; read-only."""
 
-    def __init__(self, site: Site, trees: dict[str, PathTree]) -> None:
+    def __init__(
+        self, site: Site, trees: dict[str, PathTree], undated: Drawing | None = None
+    ) -> None:
+        """`undated` is the same drawing before the soil was measured, if it was."""
         self.site = site
         self.trees = trees
+        self.undated = undated or self
         frequency_hz = site.site.frequency_hz
         self.conductors = {
             name: conductor(kind, frequency_hz) for name, kind in site.cable_kind.items()
@@ -65,7 +69,7 @@ class Drawing:
         self.outputs: dict[str, Output] = {output.id: output for output in site.output}
         self.stations: dict[str, Station] = {station.id: station for station in site.station}
         self.path_of = {path.id: path for path in site.path}
-        self._routes: dict[tuple[str, str], tuple[Stretch, ...]] = {}
+        self._stretches: dict[tuple[str, str], Stretch] = {}
 
     def degrees(self, temperature_c: float) -> str:
         """A temperature in words, in the unit that the site shows."""
@@ -94,13 +98,16 @@ class Drawing:
 
     def route(self, path: str, box: str) -> tuple[Stretch, ...]:
         """The segments from the output terminals to a box."""
-        if (path, box) not in self._routes:
-            route = self.trees[path].route(box)
-            self._routes[path, box] = tuple(self.stretch(path, segment) for segment in route)
-        return self._routes[path, box]
+        return tuple(self.stretch(path, segment) for segment in self.trees[path].route(box))
 
     def stretch(self, path: str, segment: Segment) -> Stretch:
         """One segment of a path with its cable; the path's defaults where it says nothing."""
+        known = self._stretches.get((path, segment.to_box))
+        if known is None or known.segment is not segment:
+            known = self._stretches[path, segment.to_box] = self._stretch(path, segment)
+        return known
+
+    def _stretch(self, path: str, segment: Segment) -> Stretch:
         defaults = self.path_of[path]
         kinds = segment.cable or defaults.cable
         first, second = self.conductors[kinds[0]], self.conductors[kinds[1]]

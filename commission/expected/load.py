@@ -102,8 +102,7 @@ def carried(drawing: Drawing, output_id: str) -> tuple[Carried, ...]:
     ]
     found = []
     for state, limit in limits:
-        running = most_current(model, state)
-        if limit is None or not running:
+        if limit is None or not (running := most_current(model, state)):
             continue
         budget = _budget(model, running, state)
         chance = conformance(budget.value, budget.errors, Limits(high=limit[0]))

@@ -81,14 +81,16 @@ def coil_key(station: Station, coil: Solenoid) -> str:
     return f"own/{coil.kind}/{station.id}/{coil.id}"
 
 
-def _contribution(cause: Cause, slope: Mapping[str, float]) -> Contribution:
+def _contribution(
+    cause: Cause, slope: Mapping[str, float], coils: Mapping[str, float]
+) -> Contribution:
     """What one cause gives; of "own" each coil has its own: squares add up, the sum is normal."""
     if not cause.key.startswith("own/"):
         return Contribution(cause.words, slope.get(cause.key, 0.0) * cause.half_width)
-    coils = [by * cause.half_width for key, by in slope.items() if key.startswith(f"{cause.key}/")]
-    if len(coils) == 1:
-        return Contribution(cause.words, coils[0])
-    return Contribution(cause.words, rectangular_u(hypot(*coils)), "normal")
+    each = [by * cause.half_width for key, by in coils.items() if key.startswith(f"{cause.key}/")]
+    if len(each) == 1:
+        return Contribution(cause.words, each[0])
+    return Contribution(cause.words, rectangular_u(hypot(*each)), "normal")
 
 
 @dataclass(frozen=True, eq=False)  # one model is itself: what follows from it is kept by it
@@ -172,7 +174,8 @@ class OutputModel:
 
         To first order (JCGM 100 5.1.2); causes that do not move it are left out.
         """
-        parts = [_contribution(cause, slope) for cause in self.causes]
+        coils = {key: by for key, by in slope.items() if key.startswith("own/")}
+        parts = [_contribution(cause, slope, coils) for cause in self.causes]
         largest = max((abs(part.effect) for part in parts), default=0.0)
         kept = [part for part in parts if abs(part.effect) > _NOTHING * largest]
         return tuple(sorted(kept, key=lambda part: -part.u))
@@ -195,6 +198,11 @@ class OutputModel:
         paths = set(self.paths)
         here = [s for s in self.drawing.site.station if s.path in paths]
         return tuple(sorted(here, key=lambda station: station.number))
+
+    @cached_property
+    def standby_a(self) -> float:
+        """What all decoders of this output draw together while idle, in A."""
+        return sum(self.decoder(station).standby_current_a for station in self.stations)
 
     @cached_property
     def network(self) -> Network:
@@ -295,7 +303,7 @@ class OutputModel:
         z_ohm = solenoids.coil_z_ohm(coil, state, site.site.frequency_hz)
         return z_ohm * self._factor(f"coil/{kind}")
 
-    @property
+    @cached_property
     def always(self) -> tuple[Station, ...]:
         """The stations that run with every other: a master valve, a pump relay."""
         return tuple(s for s in self.stations if s.runs_with_every_station)
@@ -419,6 +427,7 @@ def _output(
 
 def working_case(drawing: Drawing, output_id: str) -> OutputModel:
     """The output as "will it work" asks: lowest mains, warmest soil, sizing resistances."""
+    drawing = drawing.undated  # what the soil was on the test day is no part of it
     site = drawing.site
     mains = 1 - site.supply.lowest_fraction_below
     return _output(drawing, output_id, mains, site.soil.warmest_c, True)

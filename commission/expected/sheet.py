@@ -138,7 +138,8 @@ class Sheet:
             soil = replace(
                 self.site.soil, test_day_c=soil_c, test_day_uncertainty_k=MEASURED_SOIL_K
             )
-            self._at_soil[soil_c] = Drawing(replace(self.site, soil=soil), self.drawing.trees)
+            site = replace(self.site, soil=soil)
+            self._at_soil[soil_c] = Drawing(site, self.drawing.trees, self.drawing)
         return self._at_soil[soil_c]
 
     def _compute(

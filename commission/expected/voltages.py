@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from commission.electrical.conductors import at_temperature
-from commission.electrical.segments import JOINT_OHM, loop_r_ohm
 from commission.electrical.sources import citation
 from commission.electrical.uncertainty import Budget
 from commission.expected.inputs import Drawing
@@ -147,24 +145,20 @@ def chart_voltage_v(drawing: Drawing, station: Station) -> float:
     Lowest mains, warmest soil, the conductors' sizing resistance; every drop is taken in phase and
     all standby of the output flows all the way.
     """
-    site = drawing.site
-    output = drawing.outputs[drawing.path_of[station.path].output]
-    on_output = [s for s in site.station if drawing.path_of[s.path].output == output.id]
-    running = {s.id: s for s in on_output if s.runs_with_every_station} | {station.id: station}
-    current_a = sum(site.decoder_kind[s.decoder].standby_current_a for s in on_output)
-    current_a += sum(
-        site.solenoid_kind[one.kind].inrush_current_a
+    model = working_case(drawing, drawing.path_of[station.path].output)
+    running = {s.id: s for s in model.always} | {station.id: station}
+    current_a = model.standby_a + sum(
+        drawing.site.solenoid_kind[one.kind].inrush_current_a
         for s in running.values()
         for one in s.solenoid
     )
-    open_v, zs_ohm = source_v_ohm(output)
+    open_v, zs_ohm = source_v_ohm(model.output)
     ohm = abs(zs_ohm)
-    for stretch in drawing.route(station.path, station.box):
-        cable = stretch.cable
-        pair = (cable.first.sizing_r20_ohm_per_m, cable.second.sizing_r20_ohm_per_m)
-        first, second = (at_temperature(r20, site.soil.warmest_c) for r20 in pair)
-        ohm += loop_r_ohm(cable.length_m, first, second, JOINT_OHM)
-    return open_v * (1 - site.supply.lowest_fraction_below) - ohm * current_a
+    net, node = model.network, model.nodes[station.path, station.box]
+    while node:
+        ohm += net.z_ohm[node].real
+        node = net.parent[node]
+    return open_v * model.mains - ohm * current_a
 
 
 def _lowest_v(coils: Mapping[tuple[str, str], float], station: str) -> float:

@@ -216,8 +216,7 @@ def test_many_are_a_line_each_and_what_is_not_there_is_refused(
     assert (code, err) == (1, "")
     head, *rows = out.splitlines()
     assert head.split()[:3] == ["state", "verdict", "standing"]
-    assert [row.split()[0] for row in rows] == ["sound", "sound", "not"]
-    assert "practice" in rows[1]
+    assert [row.split()[0] for row in rows] == ["sound", "PRACTICE,", "not"]
     code, out, err = ran(capsys, "review", tmp_path / "a" / "report.toml", tmp_path / "none.toml")
     assert code == 2
     assert "none.toml can't be read" in err
@@ -241,6 +240,16 @@ def test_links_are_not_followed_out_of_a_folder(capsys: Output, tmp_path: Path) 
     assert ran(capsys, "review", tmp_path / "in" / "pipe.toml")[0] == 2
 
 
+def test_that_it_is_practice_is_said_before_anything_good(capsys: Output, tmp_path: Path) -> None:
+    _code, out, _err = ran(capsys, "review", put(tmp_path / "report.toml", small.troubled()))
+    name, first, second, *_ = out.splitlines()
+    assert name == str(tmp_path / "report.toml")
+    assert first == "  PRACTICE: no report of a real site"
+    assert second.startswith("  sound; ")
+    _code, out, _err = ran(capsys, "review", put(tmp_path / "report.toml", small.sound()))
+    assert "PRACTICE" not in out
+
+
 def followed() -> tuple[Review, Review]:
     """A report countersigned, and one that follows its version of one sign-off."""
     known = KnownSigners()
@@ -253,7 +262,8 @@ def test_which_supersedes_which() -> None:
     earlier, later = followed()
     _head, first, second = review_shown.lines([earlier, later]).splitlines()
     assert first.endswith("superseded by later.toml (signed by keys not known here)")
-    assert second.endswith("practice; supersedes earlier.toml")
+    assert second.startswith("PRACTICE, sound ")
+    assert second.endswith("supersedes earlier.toml")
     one, two = json.loads(review_shown.json_text([earlier, later]))["reports"]
     assert (one["superseded_by"], two["superseded_by"]) == ([later.sha256], [])
     _columns, row, other = csv.reader(io.StringIO(review_shown.csv_text([earlier, later])))

@@ -13,7 +13,7 @@ from typing import Any
 from commission.commands.for_programs import head
 from commission.commands.say import table
 from commission.report.finding import ALTERED, KINDS, NOT_READABLE, Finding
-from commission.report.review import Review
+from commission.report.review import NOT_REAL, Review
 from commission.report.signed_by import TRUSTED
 
 KIND = "commission review"
@@ -30,7 +30,8 @@ COLUMNS = (
 
 def words(review: Review) -> str:
     """One review from top to bottom."""
-    lines = [review.name, f"  {review.state}; {review.standing}", f"  SHA-256 {review.sha256}"]
+    lines = [review.name, f"  {NOT_REAL}"] if review.practice else [review.name]
+    lines += [f"  {review.state}; {review.standing}", f"  SHA-256 {review.sha256}"]
     if review.report:
         lines += [
             f"  report {review.report}, {review.job_kind}, of {review.site}",
@@ -82,7 +83,7 @@ def lines(reviews: Sequence[Review]) -> str:
     for one in reviews:
         rows.append(
             (
-                one.state,
+                f"PRACTICE, {one.state}" if one.practice else one.state,
                 one.verdict,
                 one.standing,
                 str(len(one.findings)),
@@ -95,7 +96,7 @@ def lines(reviews: Sequence[Review]) -> str:
 
 
 def _remarks(review: Review, later: Succession) -> list[str]:
-    said = ["practice"] if review.practice else []
+    said = []
     for one in later.after(review):
         trust = "" if one.standing.startswith(TRUSTED) else f" ({one.standing})"
         said.append(f"superseded by {one.name}{trust}")

@@ -304,12 +304,19 @@ def _work_done(report: Report) -> Iterator[Html]:
         yield element("h2", text("Changes to the drawing"))
         keys = ("subject", "before", "after", "why", "by")
         yield table(("What", "Before", "After", "Why", "By"), _rows(report["change"], keys))
-    if report.get("evidence"):
-        yield element("h2", text("Photos and documents, kept with the report"))
-        yield table(("File", "SHA-256"), _rows(report["evidence"], ("file", "sha256")))
+    yield from _evidence(report, "Photos and documents, kept with the report")
     for number, one in enumerate(report.get("inspection", []), start=1):
         words = f"Inspection {number}: {one['agree']} readings agree, {one['differ']} differ; "
         yield element("p", text(f"{words}{one['verdict']}"))
+        heading = f"Photos and documents of inspection {number}, kept with its own job"
+        yield from _evidence(one, heading)
+
+
+def _evidence(part: Table, heading: str) -> Iterator[Html]:
+    """What was attached in the installer's job, or in an inspection."""
+    if part.get("evidence"):
+        yield element("h2", text(heading))
+        yield table(("File", "SHA-256"), _rows(part["evidence"], ("file", "sha256")))
 
 
 def _signoffs(review: Review) -> Iterator[Html]:

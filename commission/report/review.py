@@ -41,6 +41,7 @@ from commission.report.signed_by import (
 from commission.text import visible
 from commission.user.signers import KnownSigners
 
+NOT_REAL = "PRACTICE: no report of a real site"  # stands before all that a review says of one
 _MAX_FORMULA_SET = 1_000_000
 _ALTERED_REMEDY = (
     "rely on nothing in it; get the file again from who signed it, and compare its SHA-256 with "

@@ -29,7 +29,7 @@ from tests.expected.test_netlist import models, simulated
 from tests.printing.html_read import Element, read_html
 from tests.printing.qr_read import modules_of, read
 from tests.report.sealing import countersigned
-from tests.report.test_inspection import BOTH
+from tests.report.test_inspection import BOTH, INSPECTOR, begun, said
 from tests.walks import (
     KEY,
     WRITER,
@@ -127,6 +127,40 @@ def test_the_square_holds_the_digest_and_so_does_the_text_below_it() -> None:
     assert [one.text for one in technical.all("p", "digest")] == [digest(content)]
     other = read_html(code_square("0a" * 32)).all("path")[0]
     assert read(modules_of(str(other.attributes["d"]))) == "0a" * 32
+
+
+def test_photos_and_documents_of_installer_and_inspector_are_listed(tmp_path: Path) -> None:
+    """Each with its digest; which of two files of one name is whose stands above them."""
+    photo, pdf = tmp_path / "photo.jpg", tmp_path / "certificate.pdf"
+    session = begin(tmp_path, "small-garden")
+    photo.write_bytes(b"the installer's, invented")
+    session.attach(session.job.plan.steps[0], photo)
+    session.sign(signoff(), KEY)
+    session.close()
+    inspection = begun(tmp_path, (session.job.folder / "report.toml").read_bytes())
+    photo.write_bytes(b"the inspector's, invented")
+    pdf.write_bytes(b"a certificate, invented")
+    for file in (photo, pdf):
+        inspection.attach(inspection.job.plan.steps[0], file)
+    inspection.sign(said(), INSPECTOR)
+    inspection.close()
+    _owner, technical = pages((inspection.job.folder / "report.toml").read_bytes())
+    listed = {
+        tuple(cell.text for cell in row.all("td"))
+        for row in technical.all("tr")
+        if row.text.startswith("evidence/")
+    }
+    assert {sha256 for _file, sha256 in listed} == {
+        digest(one)
+        for one in (b"the installer's, invented", b"the inspector's, invented",
+                    b"a certificate, invented")
+    }  # fmt: skip
+    headings = [one.text for one in technical.all("h2") if "Photos" in one.text]
+    assert headings == [
+        "Photos and documents, kept with the report",
+        "Photos and documents of inspection 1, kept with its own job",
+    ]
+    assert not any("Photos" in one.text for one in pages(signed())[1].all("h2"))
 
 
 def test_technical_pages_hold_every_end_station_box_and_reading() -> None:

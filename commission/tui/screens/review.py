@@ -14,7 +14,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.report.finding import KINDS, SOUND, Finding
-from commission.report.review import InFull
+from commission.report.review import NOT_REAL, InFull
 from commission.report.reviewed_steps import ReviewedOutput, ReviewedStep
 from commission.report.signed_by import TRUSTED, SignedBy
 from commission.tui.keys import REVIEW_KEYS
@@ -68,7 +68,7 @@ class ReviewScreen(Screen[None]):
         review = self._found.review
         parts: list[Part] = []
         if review.practice:
-            parts.append(("PRACTICE: no report of a real site\n", "bold"))
+            parts.append((f"{NOT_REAL}\n", "bold"))
         if review.verdict:
             parts += ["Verdict as signed: ", (review.verdict, "bold"), "\n"]
         trusted = review.state == SOUND and review.standing.startswith(TRUSTED)

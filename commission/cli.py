@@ -246,6 +246,7 @@ def _review_arguments(review: argparse.ArgumentParser) -> None:
     review.add_argument(
         "--tsa-ca", metavar="FILE", help="certificates to trust for timestamp tokens (RFC 3161)"
     )
+    review.set_defaults(from_start=False)  # a folder chosen there is looked through on a screen
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -311,7 +312,9 @@ def _from_start() -> int:
     while not isinstance(chosen := choose(said), int):
         said, code = "", EXIT_DONE
         try:
-            code = _command(parser().parse_args(chosen))
+            options = parser().parse_args(chosen)
+            options.from_start = True
+            code = _command(options)
         except CommissionError as error:
             said = str(error)
             continue

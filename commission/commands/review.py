@@ -1,6 +1,7 @@
 """`commission review`: reports recomputed from their own bytes.
 
-One is shown on a full screen, or in words where there is no terminal; many in a table.
+One is shown on a full screen, or in words where there is no terminal; many in a table, or from the
+start screen as a list to look into.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import re
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,10 +42,11 @@ def run(options: argparse.Namespace) -> int:
 
     A report that is not there is refused; the others are reviewed all the same.
     """
-    from commission.commands import review_shown
     from commission.host import Disk
 
     disk = Disk()
+    if options.from_start and _is_folder(options.reports[0]):
+        return _folder_on_screen(disk, Path(options.reports[0]))
     digest = _digest(options.digest)
     paths, refused = _named(options.reports, disk)
     if digest and len(paths) != 1:
@@ -59,17 +62,24 @@ def run(options: argparse.Namespace) -> int:
             complain(str(error))
             refused += 1
     desk.remember()
+    _print(options, reviews, alone=len(paths) == 1)
+    if refused:
+        return EXIT_REFUSED
+    return EXIT_FINDINGS if any(one.findings for one in reviews) else EXIT_DONE
+
+
+def _print(options: argparse.Namespace, reviews: list[Review], *, alone: bool) -> None:
+    """Reviews for programs, or for people: one in words when it is `alone`, several in a table."""
+    from commission.commands import review_shown
+
     if options.json:
         say(review_shown.json_text(reviews))
     elif options.csv:
         say(review_shown.csv_text(reviews))
-    elif len(reviews) == 1 and len(paths) == 1:
+    elif reviews and alone:
         say(review_shown.words(reviews[0]))
     elif reviews:
         say(review_shown.lines(reviews))
-    if refused:
-        return EXIT_REFUSED
-    return EXIT_FINDINGS if any(one.findings for one in reviews) else EXIT_DONE
 
 
 def _is_for_the_screen(options: argparse.Namespace) -> bool:
@@ -85,9 +95,27 @@ def _on_screen(desk: Desk, path: Path, shown: str, digest: str) -> int:
     """One report on a full screen. Raises InputRefused before it for what cannot be read."""
     found = desk.in_full(path, shown, digest)
     desk.remember()
-    from commission.tui.review_app import show
+    from commission.tui.review_app import ReviewApp, show
 
-    return show(found) or (EXIT_FINDINGS if found.review.findings else EXIT_DONE)
+    return show(ReviewApp(found)) or (EXIT_FINDINGS if found.review.findings else EXIT_DONE)
+
+
+def _folder_on_screen(disk: Disk, folder: Path) -> int:
+    """A folder's reports as a list to look into. Raises InputRefused where it holds none."""
+    from commission.commands.review_shown import remarks
+    from commission.tui.review_app import ReviewsApp, show
+    from commission.tui.screens.reviews import Listed
+
+    desk, listed = Desk(disk, None), []
+    for path in _within(folder, disk):
+        name = visible(str(path.relative_to(folder)))
+        whole = partial(desk.in_full, path, name, "")
+        listed.append(Listed(name, partial(desk.reviewed, path, name, ""), whole))
+    if not listed:
+        raise InputRefused(f"{visible(str(folder))} holds no report")
+    code = show(ReviewsApp(visible(str(folder)), listed, remarks))
+    desk.remember()
+    return code
 
 
 class Desk:

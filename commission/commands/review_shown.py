@@ -106,6 +106,12 @@ def _remarks(review: Review, later: Succession) -> list[str]:
     return said
 
 
+def remarks(reviews: Sequence[Review]) -> list[str]:
+    """What is said beside each of several reports, "" for nothing."""
+    later = Succession(reviews)
+    return ["; ".join(_remarks(one, later)) for one in reviews]
+
+
 class Succession:
     """Which of several reports follows which, by the digests that they name.
 

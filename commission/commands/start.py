@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Sequence
-from pathlib import Path
 
 from commission.commands.say import finish, say
 
-_FULL_SCREEN = frozenset({"open", "edit", "practice"})
+_FULL_SCREEN = frozenset({"open", "edit", "practice", "review"})
 
 
 def choose(said: str = "") -> tuple[str, ...] | int:
@@ -22,11 +21,8 @@ def choose(said: str = "") -> tuple[str, ...] | int:
 
 
 def is_full_screen(words: Sequence[str]) -> bool:
-    """Whether a command chosen there leaves nothing to be read: the start comes after it at once.
-
-    Of several reports a review prints a table; one it shows on a full screen.
-    """
-    return words[0] in _FULL_SCREEN or (words[0] == "review" and not Path(words[1]).is_dir())
+    """Whether a command chosen there leaves nothing to be read: the start follows at once."""
+    return words[0] in _FULL_SCREEN
 
 
 def wait_for_reader() -> None:

@@ -28,8 +28,8 @@ from commission.units import in_unit
 from tests.expected.test_netlist import models, simulated
 from tests.printing.html_read import Element, read_html
 from tests.printing.qr_read import modules_of, read
-from tests.report.sealing import countersigned
-from tests.report.test_inspection import BOTH, INSPECTOR, begun, said
+from tests.report.sealing import INSPECTOR, countersigned
+from tests.report.test_inspection import BOTH, begun, said
 from tests.walks import (
     KEY,
     WRITER,

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from textual.widgets import OptionList
 
-from commission.commands.start import is_full_screen
 from commission.report.review import InFull, review, review_in_full
 from commission.tui.review_app import ReviewApp
 from commission.user.signers import KnownSigners
@@ -178,9 +177,3 @@ def test_piped_it_stays_text(tmp_path: Path, form: list[str]) -> None:
     assert run.returncode == 1
     assert "\x1b" not in run.stdout
     assert "PRACTICE" in run.stdout or form == ["--csv"]
-
-
-def test_a_table_of_many_stays_until_it_was_read(tmp_path: Path) -> None:
-    """From the start screen a folder is printed, and one report is shown."""
-    assert not is_full_screen(("review", str(tmp_path)))
-    assert is_full_screen(("review", str(tmp_path / NAME)))

@@ -29,7 +29,7 @@ class ReviewScreen(Screen[None]):
     """Draws a review; its lists are turned with numbers and arrows, Enter shows all of a line."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "app.leave", "Leave", show=False),
+        Binding("escape", "back", "Leave", show=False),
         Binding("left", "turn(-1)", "List before", show=False),
         Binding("right", "turn(1)", "Next list", show=False),
         *(Binding(str(n), f"view({n - 1})", show=False) for n in range(1, 7)),
@@ -79,6 +79,13 @@ class ReviewScreen(Screen[None]):
         if review.site:
             parts.append(f"\n{review.site}; {review.job_kind}")
         return Content.assemble(*parts)
+
+    def action_back(self) -> None:
+        """To the list that it was chosen from; where there is none, leave."""
+        if len(self.app.screen_stack) == 1:
+            self.app.exit()
+        elif self.is_current:  # a key typed twice leaves once
+            self.app.pop_screen()
 
     def action_turn(self, by: int) -> None:
         """The list before or after, round and round."""

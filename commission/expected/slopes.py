@@ -22,8 +22,9 @@ from commission.electrical.network import solve
 from commission.electrical.response import Answer, of_current, of_voltage
 from commission.electrical.segments import JOINT_OHM
 from commission.electrical.solenoids import State
+from commission.expected.causes import COIL_R, coil_key
 from commission.expected.loops import path_loop
-from commission.expected.model import COIL_R, OutputModel, coil_key, source_v_ohm
+from commission.expected.model import OutputModel, source_v_ohm
 from commission.site.schema import ROOT, Station
 
 Slope = dict[str, float]

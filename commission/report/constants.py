@@ -13,9 +13,10 @@ from commission.electrical import (
     solenoids,
 )
 from commission.electrical.sources import FORMULA_SET
+from commission.expected.causes import E_ERROR
 from commission.expected.electrodes import FORMULA_ERROR, TABLE_ERROR
 from commission.expected.inputs import LENGTH_ERROR
-from commission.expected.model import E_ERROR, on_test_day
+from commission.expected.model import on_test_day
 from commission.expected.sheet import Sheet
 from commission.expected.soil import MEASURED_SOIL_K
 

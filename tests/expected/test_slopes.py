@@ -9,7 +9,8 @@ from typing import Literal
 import pytest
 
 from commission.electrical.solenoids import State
-from commission.expected.model import OutputModel, coil_key, on_test_day, working_case
+from commission.expected.causes import coil_key
+from commission.expected.model import OutputModel, on_test_day, working_case
 from commission.expected.sheet import Sheet
 from commission.expected.slopes import Slope, Slopes, loop
 from commission.resources import samples

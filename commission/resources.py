@@ -12,7 +12,7 @@ SCHEMA_HINT = """\
 # For an editor that knows JSON Schemas: `commission schema site > site.schema.json` beside this
 # file, and "#:schema ./site.schema.json" as its first line.
 """
-_SCHEMA_LINE = re.compile(rb"\A#:schema [^\r\n]*\r?\n")
+_SCHEMA_LINE = re.compile(r"\A#:schema [^\r\n]*\r?\n")
 _PACKAGE = Path(__file__).resolve().parent
 
 
@@ -46,9 +46,14 @@ def copy_sample(name: str, into: Path) -> Path:
     copy = make_private(into) / known[name].name
     if copy.exists():
         return copy
-    content = _SCHEMA_LINE.sub(SCHEMA_HINT.encode(), known[name].read_bytes())
-    write_atomically(Disk(), copy, content)
+    content = with_schema_hint(known[name].read_bytes().decode("utf-8"))
+    write_atomically(Disk(), copy, content.encode("utf-8"))
     return copy
+
+
+def with_schema_hint(site: str) -> str:
+    """A site file that goes elsewhere: where it began with a path to its schema, with words."""
+    return _SCHEMA_LINE.sub(SCHEMA_HINT, site)
 
 
 def _files(folder: str) -> dict[str, Path]:

@@ -60,6 +60,14 @@ def test_a_copy_names_no_schema_that_is_not_there(name: str, tmp_path: Path) -> 
     assert load_site(copy) == load_site(sample)
 
 
+def test_only_a_path_to_a_schema_at_the_top_gives_way_to_words() -> None:
+    for kept in ("", SITE, f"# first\n#:schema ../s.json\n{SITE}"):
+        assert resources.with_schema_hint(kept) == kept
+    for end in ("\n", "\r\n"):
+        mended = resources.with_schema_hint(f"#:schema ../s.json{end}{SITE}")
+        assert mended == resources.SCHEMA_HINT + SITE
+
+
 def test_unknown_sample_names_the_nearest(package: Path, tmp_path: Path) -> None:
     with pytest.raises(InputRefused, match="nearest valid: in-wheel"):
         resources.copy_sample("in-wheeel", tmp_path)

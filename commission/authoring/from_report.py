@@ -11,6 +11,7 @@ from commission.redrawn import as_found_text, redrawing
 from commission.report.finding import ANOTHER_VERSION, NEWER, SOUND
 from commission.report.layout import comment
 from commission.report.reading import examined
+from commission.resources import with_schema_hint
 from commission.text import visible
 
 
@@ -34,7 +35,7 @@ def site_of_report(content: bytes, name: str) -> str:
     head = "\n".join(
         line for words in _head(content, seen.report, changes) for line in comment(words)
     )
-    return f"{head}\n\n{text}"
+    return f"{head}\n\n{with_schema_hint(text)}"
 
 
 def _head(

@@ -9,6 +9,7 @@ from commission.units import Quantity, parse_quantity
 
 USUAL = {"rated": "24 V", "rating": "60 VA", "rise": "12 %", "resistance": ""}
 MAX_RATED_V = 50.0  # extra-low voltage, a.c. (IEC 61140)
+MAX_VA, MAX_A, MAX_OHM = 10_000.0, 100.0, 100.0  # beyond any plate (judgement)
 
 
 class AnswerRefused(ValueError):
@@ -27,8 +28,8 @@ def transformer_of(answers: Mapping[str, str]) -> Transformer:
     with nothing connected give the regulation: they over the rated volts, less one.
     """
     rated_v = quantity(answers, "rated", "voltage", "write volts, as 24 V")
-    if not 0 < rated_v <= MAX_RATED_V:
-        raise AnswerRefused("rated", f"an output has at most {MAX_RATED_V:g} V a.c.")
+    if not 1 <= rated_v <= MAX_RATED_V:
+        raise AnswerRefused("rated", f"an output has 1 to {MAX_RATED_V:g} V a.c.")
     carries = _rating_key(answers)
     open_v = _open_circuit_v(answers, rated_v)
     keys = {"rated_voltage": answers["rated"], carries: answers["rating"]}
@@ -39,8 +40,9 @@ def transformer_of(answers: Mapping[str, str]) -> Transformer:
     rise = answers["rise"]
     in_percent, from_rise = rise.endswith("%"), where_from(rise, USUAL["rise"])
     if answers["resistance"]:
-        if quantity(answers, "resistance", "resistance", "write ohms, as 0.8 ohm") <= 0:
-            raise AnswerRefused("resistance", "more than nothing, or leave it empty")
+        ohms = quantity(answers, "resistance", "resistance", "write ohms, as 0.8 ohm")
+        if not 0 < ohms <= MAX_OHM:
+            raise AnswerRefused("resistance", f"up to {MAX_OHM:g} ohm, or leave it empty")
         keys["open_circuit_voltage"] = f"{open_v:.6g} V" if in_percent else rise
         keys["source_resistance"] = answers["resistance"]
         of = f"regulation of {rise}, " if in_percent else ""
@@ -55,12 +57,13 @@ def transformer_of(answers: Mapping[str, str]) -> Transformer:
 def _rating_key(answers: Mapping[str, str]) -> str:
     """The key of the site file for what the output may carry."""
     try:
-        rating, key = parse_quantity(answers["rating"], "power"), "rating"
+        rating, key, most = parse_quantity(answers["rating"], "power"), "rating", MAX_VA
     except ValueError:
         hint = "write VA or amperes, as 60 VA or 2.5 A"
         rating, key = quantity(answers, "rating", "current", hint), "rated_current"
-    if rating <= 0:
-        raise AnswerRefused("rating", "more than nothing")
+        most = MAX_A
+    if not most / 10_000 <= rating <= most:
+        raise AnswerRefused("rating", f"1 to {MAX_VA:g} VA, or 0.01 to {MAX_A:g} A")
     return key
 
 

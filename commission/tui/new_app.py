@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 from pathlib import Path
 
 from commission.asked import is_there
-from commission.authoring.catalogue import cable_named
-from commission.authoring.draft import Kinds, Supply, Units, usual_supply
-from commission.authoring.evenly import Answers, drawn_evenly
+from commission.authoring.draft import Kinds, Supply, usual_supply
+from commission.authoring.evenly import drawn_evenly
 from commission.authoring.shown import summary
 from commission.authoring.transformer import AnswerRefused, transformer_of
 from commission.authoring.writing import site_text
@@ -21,12 +19,16 @@ from commission.site.load import parse_site
 from commission.site.schema import Site
 from commission.text import visible
 from commission.tui.base import BaseApp
+from commission.tui.new_answers import (
+    answer_lines,
+    answers_of,
+    check_answers,
+    check_choice,
+    units_of,
+)
 from commission.tui.new_supply import ABOUT_SUPPLY, ALIKE, mains_of, supply_lines
-from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen
-from commission.units import parse_quantity
+from commission.tui.screens.form import FormScreen, LineRefused, MenuScreen
 
-MAX_AT_ONCE = 50  # stations; as many as a site file may say
-USUAL = "usual data, to be replaced"
 _ABOUT = (
     "A first site file with evenly spaced boxes; lengths, labels and data sheets are put in "
     "afterwards, in the file. Nothing is written before you see what it comes to."
@@ -75,17 +77,20 @@ class NewApp(BaseApp[Written]):
 
         about = f"{_ABOUT}{_THERE if is_there(self._path) else ''}"
         form = FormScreen(
-            f"New site: {visible(self._path.name)}", self._lines(), self._keep, about=about,
-            keep_words="On to the supply",
+            f"New site: {visible(self._path.name)}", answer_lines(self._values, self._own),
+            self.keep_answers, about=about, keep_words="On to the supply",
         )  # fmt: skip
         self.push_screen(form, closed)
 
     def _ask_supply(self, place: int) -> None:
         """Mains and the transformer of an output, then of the next, then show what it comes to."""
-        outputs = _whole(self._values, "outputs")
-        lines = supply_lines(place, outputs, self._units, self._plates, self._mains)
+        outputs = int(self._values["outputs"])
+        units = units_of(self._values)
+        lines = supply_lines(place, outputs, units, self._plates, self._mains)
 
         def keep(values: dict[str, str]) -> None:
+            for line in lines:
+                check_choice(line, values[line.key])
             self._keep_supply(place, values)
 
         def closed(kept: bool | None) -> None:
@@ -112,72 +117,27 @@ class NewApp(BaseApp[Written]):
             raise LineRefused(error.key, str(error)) from None
         self._plates[place : place + 1] = [values]
         self._drawn = None
-        if place + 1 == _whole(self._values, "outputs") or values.get("alike") == ALIKE:
+        if place + 1 == int(self._values["outputs"]) or values.get("alike") == ALIKE:
             self._drawn = self._draw(place + 1)
 
-    def _lines(self) -> list[Line]:
-        """The questions, answered as before where they were."""
-        valves = (USUAL, *self._own.solenoid)
-        decoders = (USUAL, *self._own.decoder)
-        lines = [
-            Line("name", "Name of the site", needed="name it as the report should"),
-            Line("units", "Units shown", "US", ("US", "SI"), "mains: 120 V 60 Hz, or 230 V 50 Hz"),
-            Line("outputs", "Two-wire outputs of the controller", "1"),
-            Line("paths", "Paths on each output", "1"),
-            Line("cable", "Cable: a size, or a kind of your own", "14 AWG", hint="2.5 mm²"),
-            Line("boxes", "Boxes on each path", needed="write how many"),
-            Line("spacing", "From box to box", hint="150 ft or 45 m", needed="write a length"),
-            Line("stations", "Stations in each box", "1"),
-            Line("at_once", "Stations that may run together", "1"),
-            Line("solenoid", "Solenoids", USUAL, valves),
-            Line("decoder", "Decoders", USUAL, decoders),
-        ]
-        return [
-            Line(
-                one.key, one.label, self._values.get(one.key, one.value), one.choices, one.hint,
-                needed=one.needed,
-            )
-            for one in lines
-        ]  # fmt: skip
-
-    @property
-    def _units(self) -> Units:
-        return "SI" if self._values["units"].upper() == "SI" else "US"
-
-    def _keep(self, values: dict[str, str]) -> None:
+    def keep_answers(self, values: dict[str, str]) -> None:
         """Check the answers; refuse the line that cannot be drawn."""
+        check_answers(values, self._own)
         if values["units"] != self._values.get("units"):
-            self._mains = {}
+            self._mains = {}  # what is usual is another now
         self._values = dict(values)
+        supply = usual_supply(units_of(values))
         try:
-            cable_named(values["cable"], self._own)
-        except ValueError as error:
-            raise LineRefused("cable", str(error)) from None
-        try:
-            parse_quantity(values["spacing"], "length")
-        except ValueError as error:
-            raise LineRefused("spacing", str(error)) from None
-        supply = usual_supply(self._units, _whole(values, "at_once", MAX_AT_ONCE))
-        try:
-            drawn_evenly(self._answers(supply), self._own)
+            drawn_evenly(answers_of(values, supply), self._own)
         except ValueError as error:
             raise LineRefused("boxes", str(error)) from None
-
-    def _answers(self, supply: Supply) -> Answers:
-        """What was answered; raises LineRefused."""
-        values, count = self._values, partial(_whole, self._values)
-        return Answers(
-            values["name"], self._units, supply, count("outputs"), count("paths"),
-            values["cable"], count("boxes"), values["spacing"], count("stations"),
-            _own_name(values["solenoid"]), _own_name(values["decoder"]),
-        )  # fmt: skip
 
     def _draw(self, transformers: int) -> _Drawn:
         """The site that all answers describe; raises InputRefused for one that can't be."""
         plates = tuple(transformer_of(one) for one in self._plates[:transformers])
         mains, frequency = self._mains["mains"], self._mains["frequency"]
-        supply = Supply(mains, frequency, _whole(self._values, "at_once"), plates)
-        text = site_text(drawn_evenly(self._answers(supply), self._own))
+        supply = Supply(mains, frequency, int(self._values["at_once"]), plates)
+        text = site_text(drawn_evenly(answers_of(self._values, supply), self._own))
         return _Drawn(text, parse_site(text.encode("utf-8"), self._path.name))
 
     def _show(self, drawn: _Drawn, said: str = "") -> None:
@@ -222,21 +182,6 @@ class NewApp(BaseApp[Written]):
                 self.exit(Written(self._path, kept))
         except CommissionError as error:
             self._show(drawn, str(error))
-
-
-def _own_name(choice: str) -> str:
-    return "" if choice == USUAL else choice
-
-
-def _whole(values: dict[str, str], key: str, most: int = 1_000) -> int:
-    """A number of things. Raises LineRefused."""
-    try:
-        number = int(values[key])
-    except ValueError:
-        raise LineRefused(key, "write a whole number") from None
-    if not 1 <= number <= most:
-        raise LineRefused(key, f"from 1 to {most}")
-    return number
 
 
 def ask(path: Path, own: Kinds, disk: Disk) -> Written | None:

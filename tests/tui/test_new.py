@@ -10,7 +10,9 @@ from commission.authoring.draft import Kinds
 from commission.host import Disk
 from commission.site.load import load_site
 from commission.tui import new_app
+from commission.tui.new_answers import USUAL
 from commission.tui.new_app import NewApp, Written
+from commission.tui.screens.form import LineRefused
 from commission.tui.widgets.pick_input import PickInput
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play_in
@@ -126,7 +128,7 @@ def test_each_output_has_a_transformer_of_its_own(tmp_path: Path) -> None:
         await walk.shows("The supply, and the transformer of output 1")
         assert "230 V" in walk.text
         await supplied(walk, (2, "240 V"))
-        await walk.shows("an output has at most 50 V a.c.")
+        await walk.shows("an output has 1 to 50 V a.c.")
         await walk.press(*["backspace"] * 5, "24 V", "enter", "2.5 A", "enter", "27 V", "enter")
         await walk.press("enter", "2", "enter", "enter")
         await walk.shows("The transformer of output 2")
@@ -142,3 +144,29 @@ def test_each_output_has_a_transformer_of_its_own(tmp_path: Path) -> None:
     assert (other.rated_voltage_v, other.rating_va, other.regulation) == (25.0, 40.0, None)
     assert (other.open_circuit_voltage_v, other.source_resistance_ohm) == (26.0, 0.8)
     assert 'regulation = "12.5 %"' in path.read_text("utf-8")
+
+
+SOUND = {
+    "name": "Garden", "units": "US", "outputs": "2", "paths": "1", "cable": "14 AWG", "boxes": "3",
+    "spacing": "45 m", "stations": "1", "at_once": "1", "solenoid": USUAL, "decoder": USUAL,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("key", "answer"),
+    [
+        ("name", "x" * 61), ("name", "a\u202eb"), ("units", "metric"), ("solenoid", "none-such"),
+        ("decoder", "none-such"), ("cable", "24 AWG"), ("cable", "3 mm²"), ("cable", "14"),
+        ("spacing", "0 m"), ("spacing", "21 km"), ("spacing", "45"), ("at_once", "51"),
+        ("outputs", "0"), ("outputs", "1_0"), ("paths", "٣"), ("boxes", "1001"), ("boxes", "999"),
+        ("stations", "2.5"),
+    ],
+)  # fmt: skip
+def test_an_answer_that_cannot_be_meant_is_refused_at_its_line(key: str, answer: str) -> None:
+    """999 boxes are too many on three outputs: 2,000 stations are the most."""
+    app = NewApp(Path("garden.toml"), Kinds(), Disk())
+    app.keep_answers(SOUND)
+    spoilt = SOUND | {key: answer} | ({"outputs": "3"} if answer == "999" else {})
+    with pytest.raises(LineRefused) as refused:
+        app.keep_answers(spoilt)
+    assert refused.value.key == key

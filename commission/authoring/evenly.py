@@ -87,13 +87,14 @@ def drawn_evenly(answers: Answers, own: Kinds) -> Draft:
 def _where(answers: Answers) -> dict[str, str]:
     """Where what stands in the file comes from, but for the kinds."""
     usual = usual_supply(answers.units)
-    asked = ("site.name", "site.units", "output.stations_at_once", "path.cable")
+    asked = ("site.name", "site.units", "path.cable")
     counted = ("output.id", "path.id", "path.output", "station.id", "station.number")
     places = ("station.path", "station.box", "station.solenoid")
     return {
         **dict.fromkeys(asked, ANSWERED),
         **dict.fromkeys((*counted, *places), "counted on"),
         "site.frequency": where_from(answers.supply.frequency, usual.frequency),
+        "output.stations_at_once": where_from(str(answers.supply.stations_at_once), "1"),
         "supply.nominal_voltage": where_from(answers.supply.mains, usual.mains),
         "path.segment": f"evenly spaced, {ANSWERED}",
         "station.address": f"{USUAL}: its number",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from commission.electrical.network import CollapseError
 from commission.expected.limits import LOCAL
 from commission.expected.loops import loop_expectation
 from commission.expected.sheet import Sheet
@@ -12,10 +13,15 @@ from commission.units import length_unit, show
 
 
 def summary(site: Site) -> Iterator[str]:
-    """Size, longest way, longest loops, and whether each output's worst set will work as drawn."""
-    from commission.expected.sizing import sizings
-
+    """All of it; the lines that take their time come last."""
     sheet = Sheet(site)
+    yield from outline(sheet)
+    yield from at_work(sheet)
+
+
+def outline(sheet: Sheet) -> Iterator[str]:
+    """Size, longest way, and the longest loop of each path, dead, in the test day's soil."""
+    site = sheet.site
     boxes = sum(len(path.segment) for path in site.path)
     yield ", ".join(
         (_count(len(site.path), "path"), _count(boxes, "box"), _count(len(site.station), "station"))
@@ -30,12 +36,27 @@ def summary(site: Site) -> Iterator[str]:
         longest = max(loops, key=lambda one: one.value)  # the first of several
         ohms = show(longest.value, "ohm", "resistance")
         yield f"Longest loop of path {path_id}, dead: {ohms} ({longest.conditions})"
-    for found in sizings(sheet.drawing):
-        if found.voltage_v is None or found.minimum_v is None:
-            continue
-        low = _lowest_and_needed(found.voltage_v, found.minimum_v)
-        words = "will work as drawn" if found.passes else "FAILS as drawn"
-        yield f"Output {found.output}: {words} (worst set: {low}, at lowest mains in warmest soil)"
+
+
+def at_work(sheet: Sheet) -> Iterator[str]:
+    """Whether the worst set of each output works as drawn, and whether the output carries it.
+
+    Seconds of work where hundreds of stations may run in many sets.
+    """
+    from commission.expected.sizing import as_drawn
+
+    try:
+        for found in as_drawn(sheet.drawing):
+            if found.voltage_v is None or found.minimum_v is None:
+                continue
+            low = _lowest_and_needed(found.voltage_v, found.minimum_v)
+            words = "will work as drawn" if found.passes else "FAILS as drawn"
+            where = "at lowest mains in warmest soil"
+            yield f"Output {found.output}: {words} (worst set: {low}, {where})"
+            for load in sheet.carried(found.output):
+                yield f"Output {found.output}, the most that may run: {load.words}"
+    except CollapseError as error:
+        yield f"This site cannot work: {error}"
     yield f"Limits here are defaults: {LOCAL}."
 
 

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
+import threading
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from commission.asked import is_there
 from commission.authoring.draft import Kinds, Supply, usual_supply
 from commission.authoring.evenly import drawn_evenly
-from commission.authoring.shown import summary
+from commission.authoring.shown import at_work, outline
 from commission.authoring.transformer import AnswerRefused, transformer_of
 from commission.authoring.writing import site_text
+from commission.expected.sheet import Sheet
 from commission.host import Disk
 from commission.new_file import kept_name, replace_file, write_new_file
 from commission.problems import CommissionError, InputRefused
@@ -33,6 +38,7 @@ _ABOUT = (
     "A first site file with evenly spaced boxes; lengths, labels and data sheets are put in "
     "afterwards, in the file. Nothing is written before you see what it comes to."
 )
+_WORKING = "Its voltages are being worked out; they will stand here ..."
 _THERE = " A file of this name is there already; before it is replaced you are asked."
 
 
@@ -142,7 +148,8 @@ class NewApp(BaseApp[Written]):
 
     def _show(self, drawn: _Drawn, said: str = "") -> None:
         """What it comes to; write it, or go back to the answers."""
-        about = "\n".join([*([said] if said else []), *summary(drawn.site)])
+        sheet = Sheet(drawn.site)
+        about = "\n".join([*([said] if said else []), *outline(sheet)])
         rows = [("write", f"Write {visible(self._path.name)}"), ("back", "Back to the answers")]
 
         def chosen(key: str | None) -> None:
@@ -153,7 +160,26 @@ class NewApp(BaseApp[Written]):
             else:
                 self._write(drawn)
 
-        self.push_screen(MenuScreen("What it comes to", rows, about), chosen)
+        screen = MenuScreen("What it comes to", rows, f"{about}\n{_WORKING}")
+        self.push_screen(screen, chosen)
+        worker = threading.Thread(
+            target=self._work_out,
+            args=(asyncio.get_running_loop(), screen, sheet, about),
+            daemon=True,  # nobody waits for it when the program ends
+        )
+        screen.call_after_refresh(worker.start)
+
+    def _work_out(
+        self, loop: asyncio.AbstractEventLoop, screen: MenuScreen, sheet: Sheet, about: str
+    ) -> None:
+        """In a thread of its own: tell how the site works, unless somebody has gone on by then."""
+        try:
+            lines = "\n".join(at_work(sheet))
+            act = partial(_tell, screen, f"{about}\n{lines}")
+        except Exception as error:
+            act = partial(self._handle_exception, error)
+        with contextlib.suppress(RuntimeError):  # the program has ended
+            loop.call_soon_threadsafe(self.call_later, act)
 
     def _ask_to_replace(self, drawn: _Drawn) -> None:
         """A file is there already: leave it, or keep it beside the new one."""
@@ -182,6 +208,11 @@ class NewApp(BaseApp[Written]):
                 self.exit(Written(self._path, kept))
         except CommissionError as error:
             self._show(drawn, str(error))
+
+
+def _tell(screen: MenuScreen, about: str) -> None:
+    if screen.is_attached:
+        screen.tell(about)
 
 
 def ask(path: Path, own: Kinds, disk: Disk) -> Written | None:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from commission.authoring.draft import Kinds
+from commission.expected.sheet import Sheet
 from commission.host import Disk
 from commission.site.load import load_site
 from commission.tui import new_app
@@ -52,7 +55,7 @@ def test_a_site_from_a_few_answers(tmp_path: Path, golden: Golden, size: tuple[i
         await walk.shows("The supply, and the transformer")
         golden.check(walk.app, "new-supply")
         await supplied(walk)
-        await walk.shows("The farthest end is A6 on path A: 900 ft of cable")
+        await walk.shows("the most that may run: pass")
         golden.check(walk.app, "new-comes-to")
         await walk.press("1", "enter")
 
@@ -170,3 +173,52 @@ def test_an_answer_that_cannot_be_meant_is_refused_at_its_line(key: str, answer:
     with pytest.raises(LineRefused) as refused:
         app.keep_answers(spoilt)
     assert refused.value.key == key
+
+
+def test_what_takes_its_time_keeps_nobody_from_going_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The voltages of a large site: the file is written, or answers are mended, meanwhile."""
+    never = threading.Event()
+
+    def endless(_sheet: Sheet) -> Iterator[str]:
+        never.wait()
+        yield "far too late"
+
+    monkeypatch.setattr(new_app, "at_work", endless)
+    path = tmp_path / "garden.toml"
+
+    async def scene(walk: Walk) -> None:
+        await answered(walk, "45 m")
+        await walk.press(*["enter"] * 5)
+        await supplied(walk)
+        await walk.shows("being worked out")
+        await walk.press("2", "enter")
+        await walk.shows("Corner garden")
+        await walk.press(*["enter"] * 12)
+        await supplied(walk)
+        await walk.shows("being worked out")
+        await walk.press("1", "enter")
+
+    play_in(NewApp(path, Kinds(), Disk()), scene)
+    assert len(load_site(path).station) == 12
+    never.set()
+
+
+def test_a_failure_there_is_the_programs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def wrong(_sheet: Sheet) -> Iterator[str]:
+        raise RuntimeError("a mistake of the program")
+        yield
+
+    monkeypatch.setattr(new_app, "at_work", wrong)
+    app = NewApp(tmp_path / "garden.toml", Kinds(), Disk())
+
+    async def scene(walk: Walk) -> None:
+        await answered(walk, "45 m")
+        await walk.press(*["enter"] * 5)
+        await supplied(walk)
+        await walk.soon(lambda: app.failure is not None, "the failure")
+
+    with pytest.raises(RuntimeError, match="a mistake"):
+        play_in(app, scene)
+    assert isinstance(app.failure, RuntimeError)

@@ -240,7 +240,9 @@ class MenuScreen(OverScreen[str]):
             yield Title(self._title)
             if self._about:
                 about = self._about
-                yield Static(Content(about) if isinstance(about, str) else about)
+                yield Static(
+                    Content(about) if isinstance(about, str) else about, id="dialogue-about"
+                )
             yield OptionList(
                 *(
                     Option(Content(f"{n if n < 10 else ' '}  {words}"), id=key)
@@ -256,6 +258,10 @@ class MenuScreen(OverScreen[str]):
         menu = self.query_one("#dialogue-menu", OptionList)
         menu.highlighted = 0
         menu.focus()
+
+    def tell(self, about: str) -> None:
+        """Say something else above the list."""
+        self.query_one("#dialogue-about", Static).update(Content(about))
 
     def action_choose(self, number: int) -> None:
         """Move to a line by its number; Enter chooses it."""

@@ -151,6 +151,16 @@ def write_new(disk: Disk, path: Path, data: bytes) -> None:
         file.close()
 
 
+def stands_there(disk: Disk, path: Path) -> bool:
+    """Whether a name is taken; raises CouldNotWrite where its folder does not tell."""
+    try:
+        return path.name in disk.names(path.parent)
+    except FileNotFoundError:
+        return False
+    except OSError as error:
+        raise could_not_write(path, error) from None
+
+
 def write_atomically(
     disk: Disk, path: Path, data: bytes, *, permissions_of: Path | None = None
 ) -> None:

@@ -71,6 +71,14 @@ def problems_of(path: Path, disk: Disk) -> list[Problem]:
         return list(refused.problems) or [Problem(visible(str(path)), str(refused))]
 
 
+def _is_missing(path: Path) -> bool:
+    """Whether it is sure that there is nothing; where its folder is closed, reading tells why."""
+    try:
+        return not path.exists()
+    except OSError:
+        return False
+
+
 def _is_folder(path: Path) -> bool:
     try:
         return path.is_dir()
@@ -127,7 +135,7 @@ def _job_problems(folder: Path, disk: Disk) -> Iterator[Problem]:
     from commission.record.journal import RECORD
 
     name = visible(str(folder / RECORD))
-    if not (folder / RECORD).exists():
+    if _is_missing(folder / RECORD):
         raise InputRefused(f"{visible(str(folder))} is not a job: it holds no {RECORD}")
     data = read_file(disk, folder / RECORD)
     try:
@@ -165,7 +173,7 @@ def signed_problems(folder: Path, record: Verified, disk: Disk) -> list[Problem]
     from commission.record.folder import REPORT
 
     path = folder / REPORT
-    if not path.exists():
+    if _is_missing(path):
         return []
     from commission.report.reading import record_problems, report_problems
 

@@ -31,11 +31,11 @@ def add_inspection(disk: Disk, job: Job, earlier: bytes, signoff: SignOff, signe
     Raises StepRefused (signed already), InputRefused (no decision, a refusal without reasons,
     exceptions not accepted, the installer's key), CouldNotWrite.
     """
-    from commission.host import write_atomically
+    from commission.host import stands_there, write_atomically
 
     signoff.refuse_unnamed()
     path = job.folder / NAME
-    if path.exists():
+    if stands_there(disk, path):
         raise StepRefused(["this inspection is signed and is never re-opened; start a new job"])
     if signoff.decision not in ("countersigned", "refused"):
         raise InputRefused("an inspector countersigns or refuses")

@@ -213,11 +213,11 @@ def write_signed(disk: Disk, job: Job, signoff: SignOff, signer: Signer) -> None
     Raises StepRefused (signed already), InputRefused (exceptions not accepted, or nobody named),
     CouldNotWrite.
     """
-    from commission.host import write_atomically
+    from commission.host import stands_there, write_atomically
 
     signoff.refuse_unnamed()
     path = job.folder / NAME
-    if path.exists():
+    if stands_there(disk, path):
         raise StepRefused(["this report is signed and is never re-opened; start a new job"])
     if exceptions(job) and not signoff.accepted_exceptions:
         raise InputRefused("whoever signs accepts the exceptions listed above the signature")

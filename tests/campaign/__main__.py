@@ -1,55 +1,55 @@
-"""Runs the whole campaign, its parts side by side, and prints one table."""
+"""Runs the whole campaign, its parts side by side, and prints one table in Markdown."""
 
 from __future__ import annotations
 
 import argparse
-import multiprocessing
 import random
 import sys
 import time
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import ThreadPoolExecutor, as_completed
 
-from tests.campaign.parts import PARTS, run_share
+from tests.campaign.parts import PARTS
 from tests.campaign.rows import Row, merged, table
+from tests.campaign.share import Share, in_a_process
 
-PROCESSES = 3  # for two processors: one part or another always waits for a terminal or a disk
 
-
-def shares(seed: int, names: list[str], part_of: int) -> Iterator[tuple[str, int, int]]:
-    """Name, count and random state of every share."""
+def shares(seed: int, names: list[str], part_of: int) -> Iterator[Share]:
+    """Every share of every part that is wanted; those of one part have states that follow."""
     for part in PARTS:
         if names and part.name not in names:
             continue
         count = max(1, part.full // part_of)
         each = -(-count // part.shares)
-        for share in range(part.shares):
-            yield part.name, min(each, count - share * each), seed + share
+        for number in range(part.shares):
+            if (size := min(each, count - number * each)) > 0:
+                yield Share(part.name, size, seed + number)
 
 
 def main() -> int:
     """Run what is asked for; 1 when something was lost or escaped."""
     words = argparse.ArgumentParser(prog="python -m tests.campaign", description=__doc__)
     words.add_argument("seed", nargs="?", type=int, default=random.SystemRandom().randrange(10**6))
-    words.add_argument("parts", nargs="*", choices=[*(part.name for part in PARTS), []])
+    words.add_argument("parts", nargs="*", metavar="part", help="some of: without, all")
     words.add_argument("--part-of", type=int, default=1, help="this part of every count only")
-    words.add_argument("--processes", type=int, default=PROCESSES, help="at once; without it 3")
+    words.add_argument("--processes", type=int, default=2, help="at once; without it 2")
     options = words.parse_args()
+    if unknown := set(options.parts) - {part.name for part in PARTS}:
+        words.error(f"no part is called {', '.join(sorted(unknown))}")
     begun = time.perf_counter()
-    found: dict[tuple[str, int], list[Row]] = {}
     wanted = list(shares(options.seed, options.parts, options.part_of))
+    found: dict[Share, list[Row]] = {}
     print(f"random state {options.seed}", flush=True)
-    with ProcessPoolExecutor(
-        options.processes, multiprocessing.get_context("spawn"), max_tasks_per_child=1
-    ) as pool:
-        running = {pool.submit(run_share, *share): share for share in wanted if share[1] > 0}
+    with ThreadPoolExecutor(options.processes) as pool:
+        running = {pool.submit(in_a_process, share): share for share in wanted}
         for done in as_completed(running):
-            name, count, seed = running[done]
-            found[name, seed] = done.result()
-            print(f"{time.perf_counter() - begun:.0f} s: {name} {count}, {seed}", flush=True)
-            print(table(found[name, seed], head=False), flush=True)
-    rows = merged([row for name, _, seed in wanted for row in found.get((name, seed), [])])
-    print(f"\n{table(rows)}\n\n{time.perf_counter() - begun:.0f} s")
+            share = running[done]
+            found[share] = done.result()
+            at = f"{time.perf_counter() - begun:.0f} s: {share.part} {share.count}, {share.seed}"
+            print(f"{at}\n{table(found[share], head=False)}", flush=True)
+    rows = merged([row for share in wanted for row in found[share]])
+    seconds = time.perf_counter() - begun
+    print(f"\n{table(rows)}\n\nRandom state {options.seed}; {seconds / 60:.1f} minutes.")
     return 0 if all(row.holds for row in rows) else 1
 
 

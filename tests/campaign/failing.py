@@ -13,7 +13,7 @@ import subprocess
 import time
 import tomllib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from datetime import datetime, timedelta, timezone
 from itertools import count
 from pathlib import Path
@@ -30,8 +30,10 @@ from commission.user.signers import KnownSigners
 from tests import walks
 from tests.campaign.acts import ACTS, Act, finish
 from tests.campaign.kill import fresh_site
+from tests.campaign.mutations import FAULT, ran
 from tests.campaign.power import SITE, located, new_disk
 from tests.campaign.rows import Row, place, timed
+from tests.report import small
 
 FAILURES = (errno.ENOSPC, errno.EIO, errno.EROFS, errno.EACCES, errno.EFBIG, errno.ENOENT)
 CALLS = ("write", "sync", "create", "replace", "truncate", "sync_directory", "make_directory")
@@ -231,18 +233,69 @@ def read_only(folder: Path, rng: random.Random, row: Row) -> None:
     _same_on(Disk(), session, row)
 
 
+def closed(folder: Path, rng: random.Random, row: Row) -> None:
+    """The folder may no longer be entered: all is refused in words, and works again later."""
+    folder.chmod(0o755)
+    session = _opened(folder, rng)
+    finish(session)
+    session.job.folder.chmod(0)
+    with _as_nobody():
+        _refused(session, rng, row, "read-only")
+        row.times += 1
+        try:
+            session.sign(walks.signoff(), walks.KEY)
+            row.escape("signed in a folder that may not be entered")
+        except CouldNotWrite as refused:
+            if "To go on" not in str(refused) or session.job.signed:
+                row.escape(f"refused without a remedy: {refused}")
+    session.job.folder.chmod(0o755)
+    _same_on(Disk(), session, row)
+
+
+UNREADABLE = (
+    ("check", "{site}"), ("check", "{job}"), ("expect", "{job}"), ("jobs", "{site}"),
+    ("report", "{job}"), ("locate", "{job}"), ("print", "{job}", "--output", "{out}.html"),
+    ("enter", "{job}", "{site}", "--by", "Sam Sample"), ("review", "{report}"),
+    ("compare", "{job}", "{report}"), ("new", "{site}-new.toml", "--from", "{report}", "--yes"),
+    ("convert", "{job}"), ("signers", "--know", "{report}"), ("open", "{job}"),
+)  # fmt: skip
+
+
+def unreadable(folder: Path, rng: random.Random, row: Row) -> None:
+    """Files that may not be read are given to the commands: refused in words."""
+    folder.chmod(0o755)
+    session = _opened(folder, rng)
+    session.close()
+    job, place = session.job.folder, session.job.folder.parent
+    report = place / "report.toml"
+    report.write_bytes(small.sound())
+    given = {"site": place / "garden.toml", "job": job, "report": report, "out": folder / "out"}
+    for closes in (None, job, place):  # first with everything open: what they need is loaded then
+        if closes is not None:
+            closes.chmod(0)
+        for command in UNREADABLE:
+            row.times += 1
+            words = [word.format(**given) for word in command]
+            with _as_nobody() if closes else nullcontext():
+                code, printed, _ = ran(words)
+            if code not in range(5) or FAULT in printed:
+                row.escape(f"{' '.join(command)}, {closes} closed: {code}: {printed[-300:]}")
+        if closes is not None:
+            closes.chmod(0o755)
+
+
 def full(folder: Path, rng: random.Random, row: Row) -> None:
     """A file system of 4 MB in memory runs full in the middle of a walk."""
-    small = folder / "small"
-    small.mkdir()
-    mounting = ["mount", "-t", "tmpfs", "-o", "size=4m", "campaign", str(small)]
+    mounted = folder / "small"
+    mounted.mkdir()
+    mounting = ["mount", "-t", "tmpfs", "-o", "size=4m", "campaign", str(mounted)]
     if subprocess.run(mounting, capture_output=True, check=False).returncode:
         row.measured = "the system lets no file system be mounted: not tried"
         row.times += 1
         return
     try:
-        session = _opened(small, rng)
-        filler = small / "filler"
+        session = _opened(mounted, rng)
+        filler = mounted / "filler"
         for _ in range(3):
             with filler.open("ab", buffering=0) as file:
                 _fill(file.fileno())
@@ -257,7 +310,7 @@ def full(folder: Path, rng: random.Random, row: Row) -> None:
             acted(session, rng)
         _same_on(Disk(), session, row)
     finally:
-        subprocess.run(["umount", "-l", str(small)], check=True)
+        subprocess.run(["umount", "-l", str(mounted)], check=True)
 
 
 def _fill(descriptor: int) -> None:
@@ -315,6 +368,8 @@ TRIALS: tuple[tuple[str, Callable[[Path, random.Random, Row], None]], ...] = (
     ("the record replaced under the program", replaced),
     ("the record changed under the program", truncated),
     ("the folder made read-only", read_only),
+    ("the folder closed to the program", closed),
+    ("files that may not be read, given to the commands", unreadable),
     ("a file system of 4 MB that runs full", full),
     ("a clock that jumps by years and zones at every look", clock),
     ("another time zone of the machine", zone),

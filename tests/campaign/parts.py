@@ -51,6 +51,7 @@ PARTS: tuple[Part, ...] = (
     Part("power", power.run, 3_000, 60, 2),
     Part("reports", partial(mutations.run_kind, "reports"), 5_000, 40),
     Part("checklists", partial(mutations.run_kind, "checklists"), 5_000, 40),
+    Part("torn", power.run_torn, 1, 1),
     Part("failing", failing.run, 2_000, 60),
     Part("sites", partial(mutations.run_kind, "site files"), 5_000, 60),
     Part("editing", editing.run, 10_000, 60),
@@ -58,14 +59,3 @@ PARTS: tuple[Part, ...] = (
     Part("readings", readings.run, 100_000, 3_000),
     Part("entries", size.run, 10_000, 1_000),
 )
-
-
-def run_share(name: str, count: int, seed: int) -> list[Row]:
-    """One share of a part, in a process of its own; a part that fails is a row that says so."""
-    part = next(one for one in PARTS if one.name == name)
-    try:
-        return part.run(count, seed)
-    except Exception as error:
-        row = Row(name, "the whole part", seed, times=1)
-        row.escape(fuzz.told(error))
-        return [row]

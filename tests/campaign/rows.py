@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -71,30 +70,32 @@ def merged(rows: Sequence[Row]) -> list[Row]:
     return list(found.values())
 
 
+NAMES = ("part", "what was tried", "times", "lost", "escaped", "s", "random state", "measured")
+_NUMBERS = range(2, 7)  # columns that stand at their right
+
+
 def table(rows: Sequence[Row], *, head: bool = True) -> str:
-    """Rows as one table, with what went wrong below it."""
-    names = ("part", "what was tried", "times", "lost", "escaped", "random state", "measured")
-    cells = [names] + [
-        (
-            row.part, row.tried, f"{row.times:,}", str(row.lost), str(row.escaped), str(row.seed),
-            row.measured,
-        )
-        for row in rows
-    ]  # fmt: skip
-    widths = [max(len(row[column]) for row in cells) for column in range(len(names))]
+    """Rows as one table in Markdown, with what went wrong below it; `s` is processor time."""
+    cells = [NAMES, *map(_cells, rows)]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(NAMES))]
     lines = [
         "| "
         + " | ".join(
-            cell.rjust(width) if column in (2, 3, 4, 5) else cell.ljust(width)
+            cell.rjust(width) if column in _NUMBERS else cell.ljust(width)
             for column, (cell, width) in enumerate(zip(row, widths, strict=True))
         )
         + " |"
         for row in cells
     ]
-    lines.insert(1, "|" + "|".join("-" * (width + 2) for width in widths) + "|")
-    lines = lines if head else lines[2:]
+    marks = ("-" * (width + 1) + (":" if n in _NUMBERS else "-") for n, width in enumerate(widths))
+    lines.insert(1, f"|{'|'.join(marks)}|")
     told = [f"{row.part}, {row.tried}: {words}" for row in rows for words in row.told]
-    return "\n".join([*lines, *(["", *told] if told else [])])
+    return "\n".join([*(lines if head else lines[2:]), *(["", *told] if told else [])])
+
+
+def _cells(row: Row) -> tuple[str, ...]:
+    numbers = (f"{row.times:,}", str(row.lost), str(row.escaped), f"{row.seconds:.0f}")
+    return (row.part, row.tried, *numbers, str(row.seed), row.measured)
 
 
 @contextmanager
@@ -109,6 +110,11 @@ def place() -> Iterator[Path]:
 @contextmanager
 def timed(row: Row) -> Iterator[Row]:
     """Add the processor time of what is done to a row."""
-    begun = time.process_time()
+    begun = processor_s()
     yield row
-    row.seconds += time.process_time() - begun
+    row.seconds += processor_s() - begun
+
+
+def processor_s() -> float:
+    """Processor time of this process, and of its programs that have ended [s]."""
+    return sum(os.times()[:4])

@@ -19,6 +19,7 @@ from commission.opening import open_job
 from commission.problems import CommissionError
 from commission.session import Session
 from commission.tui.app import CommissionApp
+from commission.tui.screens.form import FormScreen
 from tests import walks
 from tests.campaign.acts import finish
 from tests.campaign.kill import fresh_site
@@ -188,15 +189,27 @@ async def _home(walk: Walk) -> None:
             await walk.press("enter")
 
 
+async def _go_on(walk: Walk) -> None:
+    """Read the first step that can be done now; once all are done, any that the order allows."""
+    step = walks.first_open(walk.session)
+    if step is not None:
+        walk.walk.show_step(step.id)
+        await walk.press()
+
+
 async def _act(walk: Walk, rng: random.Random) -> None:
     """What somebody does in ten seconds: answer, retest, read about, open and leave a dialogue."""
     await _home(walk)
     screen = walk.walk
     what = rng.random()
     if what < 0.6 and not screen.entry.disabled:
+        if walk.session.job.reasons_against(screen.status.step):
+            await _go_on(walk)
         screen.entry.value = walks.good_answer(walk.session, screen.status.step)
         screen.entry.focus()
         await walk.press("enter")
+        if isinstance(walk.app.screen, FormScreen) and walk.app.screen.query("#line-photo"):
+            await walk.finish(photo="12")
     elif what < 0.8:
         await walk.press(rng.choice(("pageup", "pagedown", "ctrl+n")))
     elif what < 0.9:

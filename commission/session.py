@@ -103,11 +103,16 @@ class Session:
         """The practice ground, with its hidden faults; None for a job at any other site."""
         if not (self.job.header.practice and (self.job.folder / TRUTH).exists()):
             return None
+        from commission.expected.sheet import Sheet
         from commission.practice.ground import Ground
         from commission.practice.truth import read
 
         truth = read(self._disk, self.job.folder)
-        return Ground(self.job.sheet, truth) if truth else None
+        if truth is None:
+            return None
+        # What is in the ground lies there as designed, whatever was changed in the drawing since.
+        sheet = Sheet(self.job.designed) if self.job.redrawn_by else self.job.sheet
+        return Ground(sheet, truth)
 
     def take_up(self, test: FieldTest) -> Step:
         """The first step of a test that may find a fault; nothing is written before it is answered.

@@ -40,6 +40,13 @@ class Words:
         self._stations = {station.id: station for station in site.station}
         self._feeds = {(path.id, s.to_box): s for path in site.path for s in path.segment}
 
+    def knows(self, place: Place) -> bool:
+        """Whether the drawing has a place."""
+        kind, *names = place
+        if kind == "segment":
+            return tuple(names) in self._feeds
+        return kind not in ("station", "pair") or self._stations.keys() >= set(names)
+
     def place(self, place: Place) -> str:
         """A place as the drawing names it."""
         kind, *names = place

@@ -13,10 +13,10 @@ from commission.search.found import found
 
 def compared(job: Job, truth: Truth) -> tuple[tuple[str, str], ...]:
     """Headings and what stands below them: the truth, the conclusions, the cost."""
-    words = Words(job.site)
+    words, designed = Words(job.site), Words(job.designed)
     still = left(job, truth)
     hidden = [
-        f"{words.place(one.place)}: {words.fault(one)}{'' if one in still else ' (put right)'}"
+        f"{designed.place(one.place)}: {words.fault(one)}{'' if one in still else ' (put right)'}"
         for one in truth.faults
     ]
     defects = [f"{d.id} ({d.state}) {d.where}: {d.text}" for d in job.state.defects.values()]

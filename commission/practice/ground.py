@@ -82,9 +82,19 @@ class Ground:
     def tells(self, job: Job, step: Step) -> str:
         """What is to be entered at a step, as it is typed; "" where the person decides.
 
-        What was put right so far reads and looks as it should.
+        What was put right so far reads and looks as it should. Of what was drawn in on site nothing
+        is told: it is not in this ground.
         """
+        if not self._has(step):
+            return ""
         return self._as_left(left(job, self.truth))._tells(job, step)
+
+    def _has(self, step: Step) -> bool:
+        """Whether the place of a step is in this ground."""
+        target, drawing = step.target, self._sheet.drawing
+        if target.station and target.station not in drawing.stations:
+            return False
+        return not target.box or target.box in drawing.trees[target.path].boxes
 
     def _as_left(self, faults: tuple[Fault, ...]) -> Ground:
         """The same ground with these faults only."""

@@ -41,14 +41,19 @@ def places(site: Site) -> tuple[str, ...]:
 
 
 def left(job: Job, truth: Truth) -> tuple[Fault, ...]:
-    """The hidden faults that were not put right so far."""
+    """The hidden faults that were not put right so far, told in the words of either drawing.
+
+    What is hidden lies where the site was drawn; on site the drawing may have become another.
+    """
     done = {(repair.where, repair.text) for repair in repairs(job)}
+    said = (Words(job.designed), Words(job.site))
     return tuple(
         fault
         for fault in truth.faults
         if not any(
             (where, what) in done
-            for where in _places_of(fault, Words(job.site))
+            for words in said
+            for where in _places_of(fault, words)
             for what, kinds in REPAIRS.items()
             if fault.kind in kinds
         )
@@ -63,7 +68,8 @@ def repairs(job: Job) -> Iterator[Defect]:
 
 
 def _places_of(fault: Fault, words: Words) -> Iterator[str]:
-    """Where a fault is put right: its place, or either station of two."""
-    yield words.place(fault.place)
-    for station in filter(None, (fault.station, fault.other)):
-        yield words.place(("station", station))
+    """Where a fault is put right: its place, or either station of two; what is drawn of them."""
+    stations = [("station", one) for one in (fault.station, fault.other) if one]
+    for place in (fault.place, *stations):
+        if words.knows(place):
+            yield words.place(place)

@@ -16,6 +16,7 @@ from commission.job import Status
 from commission.problems import CommissionError
 from commission.session import SEVERITIES, Session
 from tests import walks
+from tests.campaign import ground
 
 Do = Callable[[Session, random.Random, str], object]
 PHOTO = Path("/camera/box.jpg")  # on a simulated disk; on a real one a file that is not there
@@ -118,10 +119,17 @@ ACTS: tuple[Act, ...] = (
     Act("second look", close_defect, 2),
     Act("withdraw", withdraw, 3),
     Act("change", lambda s, rng, text: s.change_drawing(any_step(s, rng), text, text, text, text)),
+    Act("another drawing", lambda s, rng, text: ground.change(s, any_step(s, rng), rng, text), 2),
+    Act("repair", lambda s, rng, _text: ground.repair(s, any_step(s, rng), rng)),
     Act("photo", lambda s, rng, text: s.attach(any_step(s, rng), PHOTO)),
     Act("people and instrument", other_hands),
     Act("half-typed", draft),
     Act("look about", look, 2),
+)
+# What takes longer, or leaves files beside the job.
+SELDOM: tuple[Act, ...] = (
+    Act("search", ground.search),
+    Act("survey", lambda s, rng, _text: ground.survey(s, rng)),
 )
 
 

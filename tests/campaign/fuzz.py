@@ -13,17 +13,26 @@ from typing import ClassVar
 
 from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    rule,
+    run_state_machine_as_test,
+)
 
 from commission.crew import Hands
 from commission.host import Disk
 from commission.opening import open_job, read_job
+from commission.practice import begin as practice
+from commission.practice.truth import LEVELS
 from commission.problems import CommissionError
 from commission.record.entry import Entry
 from commission.record.replay import replay
+from commission.resources import samples
 from commission.session import Session
 from tests import walks
-from tests.campaign.acts import ACTS, Act
+from tests.campaign.acts import ACTS, SELDOM, Act
 from tests.campaign.kill import fresh_site
 from tests.campaign.rows import Row, place, timed
 
@@ -34,7 +43,7 @@ TEXTS = st.one_of(
     st.text(max_size=30),
     st.text("0123456789.,+-eE<>OLkMohmVA %", max_size=12),
 )  # fmt: skip
-PICKED = st.sampled_from([act for act in ACTS for _ in range(act.weight)])
+PICKED = st.sampled_from([act for act in (*ACTS, *SELDOM) for _ in range(act.weight)])
 
 
 class Machine(RuleBasedStateMachine):
@@ -42,15 +51,19 @@ class Machine(RuleBasedStateMachine):
 
     row: ClassVar[Row]
 
-    def __init__(self) -> None:
-        super().__init__()
+    @initialize(state=st.integers(0, 2**32))
+    def begin(self, state: int) -> None:
+        """Begin a job of any kind."""
+        self.rng = random.Random(state)
         self._place = place()
-        folder = self._place.__enter__()
-        self.rng = random.Random(self.row.times + self.row.seed)
-        session = open_job(fresh_site(folder, self.rng), disk=Disk(), now=walks.clock())
+        session = begun(self._place.__enter__(), self.rng)
         session.crew.take(Hands(walks.OBSERVER, walks.WRITER, walks.METER))
         self.session: Session = session
         self.model: tuple[Entry, ...] = ()
+        self.opened()
+
+    def opened(self) -> None:
+        """The job is open now, for the first time or again."""
 
     @invariant()
     def entries_only_grow(self) -> None:
@@ -66,6 +79,7 @@ class Machine(RuleBasedStateMachine):
         self.session.close()
         self.session = open_job(folder, disk=Disk(), now=walks.clock())
         assert self.session.job.state == state
+        self.opened()
 
     def teardown(self) -> None:
         """What is on disk is the same."""
@@ -74,6 +88,19 @@ class Machine(RuleBasedStateMachine):
             assert read_job(self.session.job.folder, Disk()).state == self.session.job.state
         finally:
             self._place.__exit__(None, None, None)
+
+
+def begun(folder: Path, rng: random.Random) -> Session:
+    """A job begun: at a small site, at an old bundle, or a practice."""
+    kind = rng.random()
+    if kind < 0.2:
+        level = rng.choice(tuple(LEVELS))
+        numbers = rng.randint(1, 2), level, rng.randrange(1000)
+        return practice.begin(*numbers, disk=Disk(), now=walks.clock(), folder=folder / "practice")
+    site = fresh_site(folder, rng)
+    if kind < 0.35:
+        site.write_bytes(samples()["converted-bundle"].read_bytes())
+    return open_job(site, disk=Disk(), now=walks.clock())
 
 
 class JobMachine(Machine):

@@ -41,12 +41,12 @@ class ScreenMachine(Machine):
         super().__init__()
         self._loop = asyncio.new_event_loop()
         self._context = contextvars.copy_context()
-        self._opened()
 
-    def _opened(self) -> None:
+    def opened(self) -> None:
+        """Start the program."""
         self.app = CommissionApp(self.session)
         self._stack = contextlib.AsyncExitStack()
-        size = random.Random(self.row.times).choice([(80, 24), (120, 40)])
+        size = self.rng.choice([(80, 24), (120, 40)])
         pilot = self._play(self._stack.enter_async_context(self.app.run_test(size=size)))
         self.walk = Walk(self.app, pilot)
         self._play(pilot.pause())
@@ -121,7 +121,6 @@ class ScreenMachine(Machine):
         self.row.times += 1
         self._closed()
         self.reopened()
-        self._opened()
 
     async def _home(self) -> None:
         """Leave every dialogue."""

@@ -7,12 +7,17 @@ from pathlib import Path
 import pytest
 
 from commission.checklist.plan import Step
+from commission.host import Disk
+from commission.locate.faults import Fault
 from commission.locate.words import Words
+from commission.opening import open_job
 from commission.practice.ending import compared
 from commission.practice.repair import PUT_RIGHT, REPAIRS, SEVERITY, left, places
 from commission.practice.truth import LEVELS
 from commission.session import Session
+from commission.site.changes.kinds import AddBox, DeleteStation
 from tests.practice.playing import begun, do, into_state, told, walk_through
+from tests.walks import clock
 
 
 def failed_steps(session: Session) -> list[Step]:
@@ -33,6 +38,13 @@ def right_words(session: Session) -> list[tuple[str, str]]:
         (words.place(fault.place), next(w for w, kinds in REPAIRS.items() if fault.kind in kinds))
         for fault in ground.truth.faults
     ]
+
+
+def fault(session: Session) -> Fault:
+    """The first hidden fault."""
+    ground = session.ground
+    assert ground is not None
+    return ground.truth.faults[0]
 
 
 @pytest.mark.parametrize("number", range(8))
@@ -90,3 +102,26 @@ def test_after_one_of_two_faults_the_other_is_still_there(tmp_path: Path) -> Non
 def test_every_kind_that_may_be_hidden_can_be_put_right() -> None:
     hidden = {kind for level in LEVELS.values() for kind in level.kinds}
     assert hidden == frozenset().union(*REPAIRS.values())
+
+
+def test_what_is_hidden_stays_where_the_site_was_drawn(tmp_path: Path) -> None:
+    """On site the station of the fault is deleted from the drawing: nothing fails, nothing heals."""
+    session = begun(tmp_path, 5)
+    hidden, (where, what) = fault(session), right_words(session)[0]
+    steps = [status.step for status in session.job.statuses.values()]
+    assert hidden.station
+    session.change_site(steps[0], DeleteStation(hidden.station), "its box is empty")
+    session.change_site(steps[0], AddBox("A", "B1", "B9", "20 ft", "20 ft"), "found it")
+    ground = session.ground
+    assert ground is not None
+    assert left(session.job, ground.truth) == ground.truth.faults
+    for status in session.job.statuses.values():
+        ground.tells(session.job, status.step)
+    assert where in str(compared(session.job, ground.truth))
+    put_right(session, steps[0], where, what)
+    assert left(session.job, ground.truth) == ()
+    session.close()
+    again = open_job(session.job.folder, disk=Disk(), now=clock())
+    assert again.ground is not None
+    assert left(again.job, again.ground.truth) == ()
+    again.close()

@@ -66,11 +66,14 @@ REVIEWS_KEYS = f"Up Down Home End move  Enter look into one  Esc leave  {ALWAYS}
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 
 
-def lines(width: int, *, in_list: bool = False) -> str:
+def lines(width: int, *, in_list: bool = False, large: bool = False) -> str:
     """The keys in one line; where there is no room Ctrl is said once, then in two lines.
 
-    Where even the second is too long, some are left out of it. `in_list` is the list of steps.
+    Where even the second is too long, some are left out of it. `in_list` is the list of steps;
+    the `large` step leaves room for one line, above all for the key that leads back.
     """
+    if large:
+        return _line_of_large(width)
     held = [key for key in _IN_LINES if key.key.startswith(_CTRL)]
     first = " " + "  ".join(_IN_LIST) if in_list else _without_ctrl()
     seconds = [_held([key for key in held if key.key not in left]) for left in _LEFT_OUT]
@@ -82,8 +85,7 @@ def lines(width: int, *, in_list: bool = False) -> str:
     return f"{first}\n{second}"
 
 
-def line_of_large(width: int) -> str:
-    """Under the large step, one line: most keys, and above all the one that leads back."""
+def _line_of_large(width: int) -> str:
     first = _without_ctrl()
     whole = f"{first}  Ctrl: N next open  O back  Q quit"
     return whole if len(whole) <= width else f"{first}  Ctrl: O back  Q quit"

@@ -105,7 +105,7 @@ def test_every_kind_that_may_be_hidden_can_be_put_right() -> None:
 
 
 def test_what_is_hidden_stays_where_the_site_was_drawn(tmp_path: Path) -> None:
-    """On site the station of the fault is deleted from the drawing: nothing fails, nothing heals."""
+    """On site the station of the fault goes from the drawing: nothing fails, nothing heals."""
     session = begun(tmp_path, 5)
     hidden, (where, what) = fault(session), right_words(session)[0]
     steps = [status.step for status in session.job.statuses.values()]

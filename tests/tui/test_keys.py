@@ -9,7 +9,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from commission.tui import keys
-from commission.tui.keys import ALWAYS, WALK, line_of_large, lines
+from commission.tui.keys import ALWAYS, WALK, lines
 from commission.tui.screens.calculation import CalculationScreen
 from commission.tui.screens.edit import EditScreen
 from commission.tui.screens.form import MenuScreen, TextScreen
@@ -49,7 +49,7 @@ def test_the_keys_of_the_walk_fit_and_each_is_written_out(width: int, in_list: b
 
 @pytest.mark.parametrize("width", [60, 80, 120])
 def test_under_the_large_step_one_line_says_how_to_go_back(width: int) -> None:
-    words = line_of_large(width)
+    words = lines(width, large=True)
     assert len(words) <= width
     assert "\n" not in words
     assert re.search(r"Ctrl: (N next open  )?O back", words)

@@ -22,7 +22,7 @@ from commission.problems import CommissionError, StepRefused
 from commission.repairs import to_test_again
 from commission.search import PREFIX
 from commission.session import NO, YES, Session
-from commission.tui.keys import BOUND, line_of_large, lines
+from commission.tui.keys import BOUND, lines
 from commission.tui.messages import StepEntered, StepHighlighted
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.pick_input import PickInput
@@ -132,8 +132,7 @@ class WalkScreen(Screen[None]):
     def _say_keys(self) -> None:
         shown = self.has_class("listing") or not self.has_class("narrow")
         in_list = shown and self.query_one(StepList).has_focus
-        large, width = self.has_class("large"), self.size.width
-        words = line_of_large(width) if large else lines(width, in_list=in_list)
+        words = lines(self.size.width, in_list=in_list, large=self.has_class("large"))
         self.query_one("#keys", Static).update(Content(words))
 
     def _more(self, overflows: bool) -> None:
@@ -360,7 +359,6 @@ class WalkScreen(Screen[None]):
             self.toggle_class("listing")
         leaves = steps.has_focus or (self.has_class("narrow") and not self.has_class("listing"))
         self.set_focus(self.entry if leaves else steps)
-        self._say_keys()
 
     def on_step_highlighted(self, message: StepHighlighted) -> None:
         """Show what the list's cursor stands on, the list keeps the keys."""

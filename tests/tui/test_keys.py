@@ -17,6 +17,7 @@ from commission.tui.screens.overview import OverviewScreen
 from commission.tui.screens.picture import PictureScreen
 from commission.tui.screens.profile import ProfileScreen
 from commission.tui.screens.review import ReviewScreen
+from commission.tui.screens.reviews import ReviewsScreen
 from commission.tui.screens.start import StartScreen
 
 # The line of each screen, and columns at its sides that it can't have.
@@ -29,6 +30,7 @@ SCREENS: dict[type[Screen[None]] | type[Screen[str]], tuple[str, int]] = {
     ProfileScreen: (keys.PROFILE_KEYS, 2),
     CalculationScreen: (keys.CALCULATION_KEYS, 2),
     ReviewScreen: (keys.REVIEW_KEYS, 2),
+    ReviewsScreen: (keys.REVIEWS_KEYS, 2),
     EditScreen: (keys.EDIT_KEYS, 0),
 }
 NAMES = {"escape": "Esc", "left": "Left", "right": "Right", "enter": "Enter"}

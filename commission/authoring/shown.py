@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from commission.electrical.network import CollapseError
 from commission.expected.limits import LOCAL
 from commission.expected.loops import loop_expectation
+from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
 from commission.site.schema import Site
 from commission.units import length_unit, show
@@ -43,21 +44,39 @@ def at_work(sheet: Sheet) -> Iterator[str]:
 
     Seconds of work where hundreds of stations may run in many sets.
     """
+    for output in sheet.site.output:
+        model = working_case(sheet.drawing, output.id)
+        try:
+            if holds_idle(model):
+                yield from _at_work(sheet, model)
+            else:
+                words = "idle decoders alone leave no voltage at the far end"
+                yield f"Output {output.id}: CANNOT work as drawn ({words})"
+        except CollapseError as error:
+            yield f"Output {output.id}: CANNOT work as drawn ({error})"
+    yield f"Limits here are defaults: {LOCAL}."
+
+
+def holds_idle(model: OutputModel) -> bool:
+    """Whether idle decoders leave voltage everywhere.
+
+    A fixed standby current beyond that would turn the voltage over, and it would seem to rise.
+    """
+    return all(one.real > 0 for one in model.solve((), "holding").node_v)
+
+
+def _at_work(sheet: Sheet, model: OutputModel) -> Iterator[str]:
     from commission.expected.sizing import as_drawn
 
-    try:
-        for found in as_drawn(sheet.drawing):
-            if found.voltage_v is None or found.minimum_v is None:
-                continue
-            low = _lowest_and_needed(found.voltage_v, found.minimum_v)
-            words = "will work as drawn" if found.passes else "FAILS as drawn"
-            where = "at lowest mains in warmest soil"
-            yield f"Output {found.output}: {words} (worst set: {low}, {where})"
-            for load in sheet.carried(found.output):
-                yield f"Output {found.output}, the most that may run: {load.words}"
-    except CollapseError as error:
-        yield f"This site cannot work: {error}"
-    yield f"Limits here are defaults: {LOCAL}."
+    found = as_drawn(model)
+    if found.voltage_v is None or found.minimum_v is None:
+        return
+    low = _lowest_and_needed(found.voltage_v, found.minimum_v)
+    words = "will work as drawn" if found.passes else "FAILS as drawn"
+    where = "at lowest mains in warmest soil"
+    yield f"Output {found.output}: {words} (worst set: {low}, {where})"
+    for load in sheet.carried(found.output):
+        yield f"Output {found.output}, the most that may run: {load.words}"
 
 
 def _count(number: int, thing: str) -> str:

@@ -95,10 +95,9 @@ def sizings(drawing: Drawing) -> tuple[Sizing, ...]:
     return tuple(_sizing(drawing, output) for output in drawing.site.output)
 
 
-def as_drawn(drawing: Drawing) -> tuple[Sizing, ...]:
-    """Whether the worst set of every output works as drawn; nothing to enlarge is looked for."""
-    models = (working_case(drawing, output.id) for output in drawing.site.output)
-    return tuple(_as_drawn(model, _worst_set(model)) for model in models)
+def as_drawn(model: OutputModel) -> Sizing:
+    """Whether the worst set of an output works as drawn; nothing to enlarge is looked for."""
+    return _as_drawn(model, _worst_set(model))
 
 
 def _sizing(drawing: Drawing, output: Output) -> Sizing:

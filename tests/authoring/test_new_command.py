@@ -79,6 +79,19 @@ def test_what_it_needs_is_never_shown_as_what_it_gets(needed: str, told: str) ->
     assert pair[0] != told
 
 
+def test_cable_on_which_idle_decoders_leave_nothing_cannot_work() -> None:
+    """200 decoders of 3 mA along 60,000 ft of 14 AWG, by Ohm's law in the head.
+
+    0.6 A enter the path and the mean of them travels half of it: 0.6 A x 300 ohm / 2 is 90 V, of
+    26.9 V that there are. Reckoned on, the voltage would have turned over and seem to suffice.
+    """
+    answers = Answers("Far", "US", usual_supply("US"), 1, 1, "14 AWG", 200, "300 ft", 1)
+    text = site_text(drawn_evenly(answers, Kinds()))
+    lines = list(summary(parse_site(text.encode(), "far.toml")))
+    assert any(line.startswith("Output 1: CANNOT work as drawn") for line in lines)
+    assert not any("will work" in line for line in lines)
+
+
 def test_nothing_is_written_without_a_word_nor_over_a_file(
     listed: Path, tmp_path: Path, capsys: Output
 ) -> None:

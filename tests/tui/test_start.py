@@ -188,3 +188,39 @@ def test_a_newcomer_starts_comes_back_and_quits(terminal: Terminal) -> None:
     terminal.wait_for(" 0 of ")
     terminal.press("ctrl+q")
     assert terminal.wait_end() == 0
+
+
+@sizes
+def test_a_new_site_from_a_list_or_by_the_form(
+    tmp_path: Path, golden: Golden, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file that is there may be named: the command asks before it is replaced."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "list.csv").write_text("station,distance,cable\n", "utf-8")
+    (tmp_path / "garden.toml").write_text("", "utf-8")
+    (tmp_path / "folder").mkdir()
+
+    async def by_list(walk: Walk) -> None:
+        await choose(walk, "Draw up the site file")
+        await walk.shows("Site file to write")
+        golden.check(walk.app, "start-new-site")
+        await walk.press("folder", "enter", "lost.csv", "enter", "enter")
+        await walk.shows("is no file; name another")
+        await walk.press(*["backspace"] * 6, "garden.toml", "enter", "enter", "enter")
+        await walk.shows("there is no file")
+        await walk.press(*["backspace"] * 8, "list.csv", "enter", "enter")
+
+    app = StartApp()
+    play_in(app, by_list, size)
+    assert app.return_value == (
+        "new", str(tmp_path / "garden.toml"), "--from", str(tmp_path / "list.csv"),
+    )  # fmt: skip
+
+    async def by_form(walk: Walk) -> None:
+        await choose(walk, "Draw up the site file")
+        await walk.shows("Site file to write")
+        await walk.press("enter", "enter", "enter")
+
+    app = StartApp()
+    play_in(app, by_form, size)
+    assert app.return_value == ("new", str(tmp_path / "site.toml"))

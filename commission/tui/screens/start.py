@@ -172,18 +172,25 @@ def _ask_path(screen: StartScreen, title: str, label: str, words: Chosen) -> Non
 
 
 def _new_site(screen: StartScreen) -> None:
-    """Ask for the name of the file; the form that follows asks for the rest."""
-    named: list[str] = []
+    """Ask for the name of the file, and a list that there may be; else a form asks for the rest."""
+    words: list[str] = []
 
     def keep(values: dict[str, str]) -> None:
-        path = Path(values["path"]).expanduser()
-        if path.exists():
-            raise LineRefused("path", f"{path} is there already; name another file")
-        named.append(str(path.absolute()))
+        path, source = (Path(values[key]).expanduser() for key in ("path", "source"))
+        if path.exists() and not path.is_file():
+            raise LineRefused("path", f"{path} is no file; name another")
+        words[:] = ["new", str(path.absolute())]
+        if values["source"]:
+            if not source.is_file():
+                raise LineRefused("source", f"there is no file {source}")
+            words.extend(("--from", str(source.absolute())))
 
-    line = Line("path", "Site file to write", "site.toml", needed="name the file")
-    form = FormScreen("Draw up a new site", [line], keep, keep_words="Go on")
-    screen.app.push_screen(form, lambda kept: screen.end("new", named[-1]) if kept else None)
+    lines = [
+        Line("path", "Site file to write", "site.toml", needed="name the file"),
+        Line("source", "From a list of stations (CSV), or a report", hint="empty: a form asks"),
+    ]
+    form = FormScreen("Draw up a new site", lines, keep, keep_words="Go on")
+    screen.app.push_screen(form, lambda kept: screen.end(*words) if kept else None)
 
 
 def _edit(screen: StartScreen) -> None:

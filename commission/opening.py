@@ -7,7 +7,6 @@ copies of the site and the checklist, whatever happened to the originals since.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -46,6 +45,7 @@ from commission.site.load import parse_site
 from commission.site.schema import Site
 from commission.survey import with_survey
 from commission.text import visible
+from commission.toml_place import parse_toml
 
 if TYPE_CHECKING:
     from commission.host import Disk
@@ -288,8 +288,8 @@ def _differing(
 def _title(content: bytes) -> object:
     """The title of a checklist; None for a site file and for what can't be read."""
     try:
-        return tomllib.loads(content.decode("utf-8")).get("title")
-    except ValueError:
+        return parse_toml(content, "")[0].get("title")
+    except InputRefused:
         return None
 
 

@@ -5,7 +5,6 @@ It is no part of the record: a convenience that may fail without harm.
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ import tomli_w
 
 from commission.problems import CommissionError
 from commission.text import clean
+from commission.toml_place import parse_toml
 
 if TYPE_CHECKING:
     from commission.host import Disk
@@ -27,11 +27,11 @@ def read(disk: Disk, folder: Path, after_entry: int) -> tuple[str, str]:
     confirmed is out of date.
     """
     try:
-        table = tomllib.loads(disk.read(folder / NAME).decode("utf-8"))
+        table, _places = parse_toml(disk.read(folder / NAME), NAME)
         if table["after_entry"] != after_entry:
             return "", ""
         return str(table["step"]), clean(str(table["text"]))
-    except (OSError, ValueError, KeyError):
+    except (OSError, CommissionError, ValueError, KeyError):
         return "", ""
 
 

@@ -108,7 +108,7 @@ def _who_holds(folder: Path, told_in: Path) -> str:
                 holder = tomllib.loads(file.read(_MAX_HOLDER_BYTES).decode("utf-8"))
             since = holder["since"].strftime("%Y-%m-%d %H:%M:%S %z").strip()
             who = f"{visible(str(holder['who']), 100)} on {visible(str(holder['host']), 100)}"
-        except (OSError, ValueError, KeyError, AttributeError):
+        except (OSError, ValueError, KeyError, AttributeError, RecursionError):
             continue
         return f"{name} is open in another program: {who}, since {since}; close it there first"
     return f"{name} is open in another program; close it there first"

@@ -7,7 +7,6 @@ what a replay of its entries gives, and opened again from disk it is the same.
 from __future__ import annotations
 
 import random
-import traceback
 from pathlib import Path
 from typing import ClassVar
 
@@ -34,7 +33,7 @@ from commission.session import Session
 from tests import walks
 from tests.campaign.acts import ACTS, SELDOM, Act
 from tests.campaign.kill import fresh_site
-from tests.campaign.rows import Row, place, timed
+from tests.campaign.rows import Row, place, timed, told
 
 STEPS = 100  # of one example
 TEXTS = st.one_of(
@@ -150,11 +149,3 @@ def played(machine: type[RuleBasedStateMachine], row: Row, count: int, steps: in
             except Exception as error:
                 row.escape(told(error))
                 return
-
-
-def told(error: BaseException) -> str:
-    """A failure with where it was raised and what caused it; nobody sees it a second time."""
-    calls = traceback.extract_tb(error.__traceback__)[-4:]
-    where = " > ".join(f"{Path(one.filename).name}:{one.lineno} {one.line}" for one in calls)
-    cause = f"; caused by {told(error.__cause__)}" if error.__cause__ else ""
-    return f"{type(error).__name__}: {error} ({where}){cause}"

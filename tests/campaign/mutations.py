@@ -18,10 +18,22 @@ from pathlib import Path
 from unittest.mock import patch
 
 from commission import cli
+from commission.host import Disk
+from commission.opening import read_job
+from commission.problems import CommissionError
+from commission.record import drafts
 from commission.resources import checklists, samples
-from commission.user.instruments import remember_instrument
+from commission.session import SEVERITIES, Session
+from commission.site.changes.kinds import AddBox
+from commission.starting import at_hand
+from commission.user.at_work import AtWork, last_at_work, remember_at_work
+from commission.user.instruments import load_instruments, remember_instrument
+from commission.user.people import Person, load_people, remember_person
+from commission.user.recent import recent_jobs, remember_job
+from commission.user.seen_reports import load_seen
+from commission.user.signers import load_signers
 from tests import walks
-from tests.campaign.rows import Row, place, timed
+from tests.campaign.rows import Row, place, timed, told
 from tests.report import small
 from tests.report.mutated import MAX_SECONDS, MUTATORS, mutated, spliced
 
@@ -34,14 +46,17 @@ Commands = tuple[tuple[str, ...], ...]
 class Kind:
     """A kind of file: its originals, and the commands that it is given to, in their turn.
 
-    `{file}` is the spoilt file, `{job}` a job, `{sound}` a file of the kind as it was, `{new}` a
-    file that is not there yet. Whoever adds a command that reads a file adds a line here.
+    `{file}` is the spoilt file, `{job}` a job, `{site}` a site, `{sound}` a file of the kind as it
+    was, `{new}` a file that is not there yet. Files that have a place of their own, as those of the
+    user, are spoilt there: `places` holds it for each original, below the folder of the trial.
+    Whoever adds a command that reads a file adds a line here.
     """
 
     name: str
     suffix: str
     originals: Callable[[], list[bytes]]
     commands: Commands
+    places: tuple[str, ...] = ()
 
 
 def site_files() -> list[bytes]:
@@ -64,6 +79,86 @@ def field_lists() -> list[bytes]:
     text = "\n".join(rows) + "\n"
     return [text.encode(), text.replace(",", ";").replace("\n", "\r\n").encode("utf-8-sig")]
 
+
+def station_lists() -> list[bytes]:
+    """An estimator's list, in two ways of writing."""
+    text = LIST + "".join(f"{n},B{n},{40 * n},14 AWG,Bed {n}\n" for n in range(3, 12))
+    return [text.encode(), text.replace(",", ";").replace("\n", "\r\n").encode("utf-8-sig")]
+
+
+def job_files() -> dict[str, bytes]:
+    """What a job keeps, by name: of one where somebody did a little of everything."""
+    with place() as folder:
+        session = worked(folder)
+        session.keep_draft(next(iter(session.job.statuses)), "half typed")
+        job = session.job.folder
+        session.close()
+        return {name: (job / name).read_bytes() for name in JOB_FILES}
+
+
+def worked(folder: Path) -> Session:
+    """A job with entries of many kinds."""
+    session = walks.begin(folder, "small-garden")
+    steps = [status.step for status in session.job.statuses.values()]
+    walks.walk_until(session, walks.first(session, lambda step: step.item.answer == "measure"))
+    session.note(steps[0], "looked at")
+    session.raise_defect(steps[1], SEVERITIES[0], "B1", "cracked", "replace it")
+    session.close_defect("D1", "replaced")
+    session.change_site(steps[2], AddBox("A", "B1", "B9", "20 ft", "20 ft"), "found it")
+    session.change_drawing(steps[2], "lid", "green", "black", "as found")
+    session.skip(steps[3], "not now")
+    session.withdraw(len(session.job.state.entries), "it was a slip")
+    return session
+
+
+def user_files() -> dict[str, bytes]:
+    """What the program keeps for its user, and the one file that the user writes; by name."""
+    with place() as folder:
+        remember_instrument(walks.METER)
+        remember_person(Person("Sam Sample", "installer", "Example Irrigation", "L-1"))
+        remember_at_work(AtWork("Sam Sample", "Pat Example", walks.METER.id))
+        remember_job(folder / "work", walks.START)
+        report = folder / "report.toml"
+        report.write_bytes(small.sound())
+        for words in (["review", str(report)], ["signers", "--know", str(report)]):
+            ran(words)
+        kinds = KINDS_FILE.encode()
+        return {
+            name: kinds if name == "kinds.toml" else (folder / "user" / name).read_bytes()
+            for name in USER_FILES
+        }
+
+
+def look_at(job: Path) -> None:
+    """Read what only the screens read: the user's files, and a job as it is opened."""
+    reads: list[Callable[[], object]] = [
+        load_instruments, load_people, last_at_work, recent_jobs, load_signers, load_seen,
+        lambda: at_hand(job, Disk()), lambda: read_job(job, Disk()),
+        lambda: drafts.read(Disk(), job, 0),
+    ]  # fmt: skip
+    for read in reads:
+        try:
+            read()
+        except CommissionError as refused:
+            print(refused)
+
+
+LOOK = ("look",)
+LIST = "station,box,distance (ft),cable,area\n1,B1,120,14 AWG,Lawn\n2,B2,260,14 AWG,Roses\n"
+KINDS_FILE = """\
+[solenoid_kind.own-valve]
+inrush_current = "0.30 A"
+holding_current = "0.18 A"
+[decoder_kind.own]
+standby_current = "3 mA"
+[cable_kind.own]
+conductor = "14 AWG"
+"""
+USER_FILES = (
+    "kinds.toml", "instruments.toml", "people.toml", "known-signers.toml", "at-work.toml",
+    "recent.toml", "seen-reports.toml",
+)  # fmt: skip
+JOB_FILES = ("record.toml", "unfinished.toml", "site.toml", "checklist.toml")
 
 KINDS: tuple[Kind, ...] = (
     Kind(
@@ -88,15 +183,38 @@ KINDS: tuple[Kind, ...] = (
         (
             ("review", "{file}"), ("review", "{file}", "--json"), ("review", "{file}", "--csv"),
             ("check", "{file}"), ("compare", "{sound}", "{file}"), ("report", "{file}"),
-            ("signers", "--know", "{file}"),
+            ("signers", "--know", "{file}"), ("new", "{new}", "--from", "{file}", "--yes"),
+            ("print", "{file}", "--output", "{new}"), LOOK,
         ),
+    ),
+    Kind(
+        "lists of stations", ".csv", station_lists,
+        (("new", "{new}", "--from", "{file}", "--yes"),
+         ("new", "{new}", "--from", "{file}", "--yes", "--units", "SI", "--cable", "2.5 mm²")),
+    ),
+    Kind(
+        "files of the user", ".toml", lambda: list(user_files().values()),
+        (
+            LOOK, ("new", "{new}", "--from", "{list}", "--yes", "--cable", "own"), ("signers",),
+            ("review", "{report}"), ("enter", "{job}", "{empty}", "--by", "Sam Sample"), LOOK,
+        ),
+        tuple(f"user/{name}" for name in USER_FILES),
+    ),
+    Kind(
+        "records and drafts", ".toml", lambda: list(job_files().values()),
+        (
+            ("check", "{job}"), ("report", "{job}"), ("locate", "{job}"), ("jobs", "{site}"),
+            ("expect", "{job}"), ("convert", "{job}"), ("print", "{job}", "--output", "{new}"),
+            LOOK,
+        ),
+        tuple(f"job/{name}" for name in JOB_FILES),
     ),
 )  # fmt: skip
 
 
-def spoilt(kind: Kind, rng: random.Random, originals: list[bytes]) -> tuple[str, bytes]:
-    """A spoilt file of a kind, and what was done to it; sometimes twice."""
-    content, done = rng.choice(originals), []
+def spoilt(rng: random.Random, content: bytes) -> tuple[str, bytes]:
+    """A file spoilt, and what was done to it; sometimes twice."""
+    done = []
     for _ in range(rng.choice((1, 1, 2))):
         mutator = rng.choice([one for one in MUTATORS if one is not spliced])
         with contextlib.suppress(ValueError, IndexError):  # nothing left to spoil in that way
@@ -123,8 +241,10 @@ def run_kind(name: str, count: int, seed: int) -> list[Row]:
         desk = _Desk(folder, kind, originals)
         for number in range(count):
             row.times += 1
-            what, content = next(reports) if reports else spoilt(kind, rng, originals)
-            seconds = desk.given(kind.commands[number % len(kind.commands)], what, content, row)
+            which = rng.randrange(len(originals))
+            what, content = next(reports) if reports else spoilt(rng, originals[which])
+            command = rng.choice(kind.commands)
+            seconds = desk.given(command, which, what, content, row)
             slowest = max(slowest, seconds)
             if number == min(count - 1, 200):
                 before = _memory_kb()
@@ -144,40 +264,67 @@ class _Desk:
     """A folder in which spoilt files are given to commands."""
 
     def __init__(self, folder: Path, kind: Kind, originals: list[bytes]) -> None:
-        self.folder = folder
-        self.path = folder / "in" / f"spoilt{kind.suffix}"
-        self.sound = folder / "in" / f"sound{kind.suffix}"
-        self.path.parent.mkdir()
-        self.sound.write_bytes(originals[0])
-        self.job = Path()
-        if kind.suffix == ".csv":
-            session = walks.begin(folder / "in", "small-garden")
-            session.close()
-            self.job = session.job.folder
-        self.kept = folder / "kept"
-        if kind.suffix == ".csv":
-            shutil.copytree(self.job, self.kept)
+        self.folder, self.kind, self.originals = folder, kind, originals
+        inside = folder / "in"
+        inside.mkdir()
+        session = worked(inside)
+        session.close()
+        self.job, self.kept = session.job.folder, folder / "kept"
+        shutil.copytree(self.job, self.kept)
+        self.given_words: dict[str, Path] = {
+            "file": inside / f"spoilt{kind.suffix}", "sound": inside / f"sound{kind.suffix}",
+            "list": inside / "list.csv", "empty": inside / "empty.csv", "job": self.job,
+            "site": next(inside.glob("*.toml")), "report": inside / "report.toml",
+            "new": folder / "new.html",
+        }  # fmt: skip
+        self.given_words["sound"].write_bytes(originals[0])
+        self.given_words["list"].write_text(LIST, "utf-8")
+        self.given_words["empty"].write_text(
+            "step,reading,instrument,observer,time,note\n", "utf-8"
+        )
+        self.given_words["report"].write_bytes(small.sound())
+        for name, content in zip(kind.places, originals, strict=bool(kind.places)):
+            self._place(name).write_bytes(content)
 
-    def given(self, command: tuple[str, ...], what: str, content: bytes, row: Row) -> float:
+    def _place(self, name: str) -> Path:
+        top, _, rest = name.partition("/")
+        return self.job / rest if top == "job" else self.folder / name
+
+    def given(
+        self, command: tuple[str, ...], which: int, what: str, content: bytes, row: Row
+    ) -> float:
         """Give a file to a command; returns its processor time."""
-        self.path.write_bytes(content)
-        new = self.folder / "new.html"
-        words = [
-            word.format(file=self.path, sound=self.sound, job=self.job, new=new) for word in command
-        ]
-        code, printed, seconds = ran(words)
-        tried = f"{' '.join(command)} after {what} (file {row.times})"
+        places = self.kind.places
+        path = self._place(places[which]) if places else self.given_words["file"]
+        path.write_bytes(content)
+        words = [word.format(**self.given_words) for word in command]
+        code, printed, seconds = looked(self.job) if command == LOOK else ran(words)
+        tried = f"{' '.join(command)} after {what} in {path.name} (file {row.times})"
         if code not in (0, 1, 2) or FAULT in printed or "Traceback" in printed:
             row.escape(f"{tried}: exit code {code}: {printed[-300:]}")
         if not printed.replace("\n", "").isprintable():
             row.escape(f"{tried}: something unprintable came out")
         if seconds > MAX_SECONDS:
             row.escape(f"{tried}: {seconds:.1f} s")
-        new.unlink(missing_ok=True)
-        if self.kept.exists() and code != 2:  # the list was taken in: the job as it was again
+        self.given_words["new"].unlink(missing_ok=True)
+        if places:
+            path.write_bytes(self.originals[which])
+        elif command[0] == "enter" and code != 2:  # taken in: the job as it was again
             shutil.rmtree(self.job)
             shutil.copytree(self.kept, self.job)
         return seconds
+
+
+def looked(job: Path) -> tuple[int, str, float]:
+    """The same as of a command, of what only the screens read."""
+    printed = io.StringIO()
+    begun = time.process_time()
+    with contextlib.redirect_stdout(printed):
+        try:
+            look_at(job)
+        except Exception as error:
+            print(f"Traceback: {told(error)}")
+    return 0, printed.getvalue(), time.process_time() - begun
 
 
 def ran(words: list[str]) -> tuple[int, str, float]:

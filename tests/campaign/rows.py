@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import traceback
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -118,3 +119,11 @@ def timed(row: Row) -> Iterator[Row]:
 def processor_s() -> float:
     """Processor time of this process, and of its programs that have ended [s]."""
     return sum(os.times()[:4])
+
+
+def told(error: BaseException) -> str:
+    """A failure with where it was raised and what caused it; nobody sees it a second time."""
+    calls = traceback.extract_tb(error.__traceback__)[-4:]
+    where = " > ".join(f"{Path(one.filename).name}:{one.lineno} {one.line}" for one in calls)
+    cause = f"; caused by {told(error.__cause__)}" if error.__cause__ else ""
+    return f"{type(error).__name__}: {error} ({where}){cause}"

@@ -14,9 +14,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from tests.campaign.fuzz import told
 from tests.campaign.parts import PARTS
-from tests.campaign.rows import Row, processor_s
+from tests.campaign.rows import Row, processor_s, told
 
 LONGEST_S = 1500.0
 

@@ -131,3 +131,11 @@ def test_the_lock_is_private_and_needs_its_folder(tmp_path: Path) -> None:
     assert stat.S_IMODE((tmp_path / "lock").stat().st_mode) == 0o600
     with pytest.raises(CouldNotWrite, match="the job was not opened: the folder is gone"):
         hold(tmp_path / "gone", now)
+
+
+def test_a_holder_that_cannot_be_read_is_still_one(tmp_path: Path) -> None:
+    held = hold(tmp_path, now)
+    held.told_in.write_bytes(b"a = " + b"[" * 3000)  # nested too deeply to be read
+    with pytest.raises(HeldByAnother, match="is open in another program; close it there first"):
+        hold(tmp_path, now)
+    held.release()

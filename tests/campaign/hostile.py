@@ -22,16 +22,26 @@ import tomli_w
 from commission.checklist.load import parse_checklist
 from commission.commands.crash import write_log
 from commission.crew import Hands
+from commission.editing.edition import Edition
 from commission.host import Disk
 from commission.opening import open_job
 from commission.problems import CommissionError, InputRefused
+from commission.report.review import review_in_full
 from commission.report.signoff import SignOff
 from commission.resources import checklists, samples
 from commission.session import SEVERITIES, Session, now_local
+from commission.site.changes.kinds import Rename
 from commission.site.load import parse_site
 from commission.tui.app import CommissionApp
+from commission.tui.base import BaseApp
+from commission.tui.edit_app import EditApp
+from commission.tui.review_app import ReviewApp
+from commission.tui.start_app import StartApp
+from commission.user.folder import config_folder
 from commission.user.instruments import Instrument, remember_instrument
 from commission.user.people import Person, remember_person
+from commission.user.recent import remember_job
+from commission.user.signers import KnownSigners
 from tests import walks
 from tests.campaign.mutations import FAULT, ran
 from tests.campaign.rows import Row, place, timed
@@ -66,6 +76,7 @@ OF_REPORT = (
 MENU = (
     "What is done, failed, open", "The paths as a picture", "Find the fault", "Take back an entry",
     "Keys and help", "People and instrument", "New instrument", "Close a defect", "Sign and save",
+    "The profile", "The ground differs", "Undo the last answer", "Attach a photo",
 )  # fmt: skip
 HARMLESS = "small-garden"
 Table = dict[str, Any]
@@ -138,7 +149,12 @@ def _fields(
     table = tomllib.loads(path.read_text("utf-8"))
     free = []
     for at in one_of_each(list(leaves(table))):
-        taken = [_taken(table, at, text, parse, name, row) for text in texts]
+        # As it stands, and with the number behind it by which it is found again.
+        taken = [
+            _taken(table, at, f"{text}{number}", parse, name, row)
+            for text in texts
+            for number in ("", " k999k")
+        ]
         if all(taken):
             free.append(at)
         for control in rng.sample(CONTROLS, 3):
@@ -208,6 +224,10 @@ def _through_everything(
     session.close()
     report = job / "report.toml"
     seen += [_ran([*command, str(report)], row) for command in OF_REPORT]
+    seen.append(_sheet(report, folder / "report.html", row))
+    _ran(["new", str(folder / "again.toml"), "--from", str(report), "--yes"], row)
+    seen += asyncio.run(_others(report, job, site, screens))
+    _own_files(folder, text, row)
     seen.append(_ran(["compare", str(report), str(report)], row))
     seen.append(_ran(["signers"], row))
     seen.append(report.read_text("utf-8"))
@@ -234,6 +254,9 @@ def _walked(session: Session, text: str) -> None:
     session.raise_defect(step, SEVERITIES[1], text, text, text)
     session.close_defect("D2", text)
     session.change_drawing(step, text, text, text, text)
+    path = session.job.site.path[0]
+    session.change_site(step, Rename("path", path.id, text), text)
+    session.change_site(step, Rename("box", path.segment[0].to_box, text), text)
     photo = session.job.folder.parent / f"{text.replace('/', '_')}.jpg"
     photo.write_bytes(b"pixels")
     session.attach(step, photo)
@@ -336,6 +359,45 @@ async def _drawn(session: Session, row: Row) -> str:
     if app.failure is not None:
         row.escape(f"a screen failed: {app.failure!r}")
     return "\n".join(seen)
+
+
+async def _others(report: Path, job: Path, site: Path, row: Row) -> list[str]:
+    """The start with the job in it, the review of its report, its site file edited."""
+    remember_job(job, now_local())
+    edition = Edition(site, Disk(), now_local)
+    edition.close()
+    found = review_in_full(report.read_bytes(), report.name, KnownSigners())
+    seen = []
+    apps: tuple[BaseApp[Any], ...] = (StartApp(), ReviewApp(found), EditApp(edition))
+    for app in apps:
+        async with app.run_test(size=(120, 40)) as pilot:
+            walk = Walk(app, pilot)
+            await pilot.pause()
+            for key in "123456":
+                await walk.press(key)
+                seen.append(await _look(walk, row))
+        if app.failure is not None:
+            row.escape(f"a screen failed: {app.failure!r}")
+    return seen
+
+
+def _own_files(folder: Path, text: str, row: Row) -> None:
+    """The user's own kinds, a list of stations: taken and shown, or refused; and a known signer."""
+    kinds = {"solenoid_kind": {"valve": {"inrush_current": "0.3 A", "holding_current": "0.2 A",
+             "description": text}}, "cable_kind": {text: {"conductor": text}}}  # fmt: skip
+    config_folder().mkdir(exist_ok=True)
+    for number, table in enumerate((kinds, {"solenoid_kind": kinds["solenoid_kind"]})):
+        (config_folder() / "kinds.toml").write_text(tomli_w.dumps(table), "utf-8")
+        path = folder / f"stations-{number}.csv"
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow(["station", "box", "distance (ft)", "cable", "area", text])
+            writer.writerow(["1", "B1", "120", "14 AWG", text, text])
+            writer.writerow(["2", text if number else "B2", "240", "14 AWG", text, text])
+        target = str(folder / f"listed-{number}.toml")
+        _ran(["new", target, "--from", str(path), "--yes", "--name", text], row)
+    (config_folder() / "kinds.toml").unlink()
+    _ran(["new", str(folder / "listed.toml"), "--from", str(path), "--yes"], row)
 
 
 async def _look(walk: Walk, row: Row) -> str:

@@ -177,3 +177,17 @@ def test_piped_it_stays_text(tmp_path: Path, form: list[str]) -> None:
     assert run.returncode == 1
     assert "\x1b" not in run.stdout
     assert "PRACTICE" in run.stdout or form == ["--csv"]
+
+
+def test_enter_and_another_list_typed_at_once_show_nothing_of_the_other_list() -> None:
+    async def scene(walk: Walk) -> None:
+        for first, then in (("6", "2"), ("3", "1"), ("6", "5")):
+            await walk.press(first)
+            walk.send("end", "enter", then)
+            await walk.pilot.pause()
+            await walk.pilot.pause()
+            assert walk.app.failure is None
+            if walk.app.screen is not walk.app.screen_stack[0]:
+                await walk.press("escape")
+
+    play_in(ReviewApp(in_full(small.sound(), KnownSigners())), scene)

@@ -176,6 +176,8 @@ class EditScreen(Screen[None]):
         if not self.is_current:  # a key typed twice
             return
         if event.rows.id == "changed":
+            if int(event.key) >= len(self._shown.shown):
+                return  # another list stands there by now
             one = self._shown.shown[int(event.key)]
             before, after = (n.in_full if n else "not asked" for n in (one.before, one.after))
             words = f"{one.number.where}: {one.number.what}\n\nbefore  {before}\nafter   {after}\n"

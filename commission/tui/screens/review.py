@@ -136,6 +136,8 @@ class ReviewScreen(Screen[None]):
         """Show all of a line."""
         from commission.tui.screens.form import TextScreen
 
+        if event.option not in event.option_list.options:
+            return  # another list stands there by now: it was chosen in the one before
         name = self._views[self._view][0].partition(" ")[0].capitalize()
         title = f"{name}: {event.option_index + 1} of {len(self._rows)}"
         self.app.push_screen(TextScreen(title, self._rows[event.option_index][1]))

@@ -278,7 +278,7 @@ def _listed(job: Path, path: Path, text: str, row: Row) -> None:
         writer.writerow(
             [step.id, good, "", f"{text} list", f"{now_local():%Y-%m-%d %H:%M}", f"{text} note"]
         )
-    if "1 kept" not in _ran(["enter", str(job), str(path), "--by", text], row):
+    if "1 kept" not in _ran(["enter", str(job), str(path), f"--by={text}"], row):
         row.lose(f"{text!r} in a list from the field")
 
 
@@ -395,7 +395,7 @@ def _own_files(folder: Path, text: str, row: Row) -> None:
             writer.writerow(["1", "B1", "120", "14 AWG", text, text])
             writer.writerow(["2", text if number else "B2", "240", "14 AWG", text, text])
         target = str(folder / f"listed-{number}.toml")
-        _ran(["new", target, "--from", str(path), "--yes", "--name", text], row)
+        _ran(["new", target, "--from", str(path), "--yes", f"--name={text}"], row)
     (config_folder() / "kinds.toml").unlink()
     _ran(["new", str(folder / "listed.toml"), "--from", str(path), "--yes"], row)
 

@@ -45,24 +45,11 @@ def at_work(sheet: Sheet) -> Iterator[str]:
     Seconds of work where hundreds of stations may run in many sets.
     """
     for output in sheet.site.output:
-        model = working_case(sheet.drawing, output.id)
         try:
-            if holds_idle(model):
-                yield from _at_work(sheet, model)
-            else:
-                words = "idle decoders alone leave no voltage at the far end"
-                yield f"Output {output.id}: CANNOT work as drawn ({words})"
+            yield from _at_work(sheet, working_case(sheet.drawing, output.id))
         except CollapseError as error:
             yield f"Output {output.id}: CANNOT work as drawn ({error})"
     yield f"Limits here are defaults: {LOCAL}."
-
-
-def holds_idle(model: OutputModel) -> bool:
-    """Whether idle decoders leave voltage everywhere.
-
-    A fixed standby current beyond that would turn the voltage over, and it would seem to rise.
-    """
-    return all(one.real > 0 for one in model.solve((), "holding").node_v)
 
 
 def _at_work(sheet: Sheet, model: OutputModel) -> Iterator[str]:

@@ -113,9 +113,7 @@ def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
 
 
 def _collapse_problems(site: Site, name: str) -> Iterator[Problem]:
-    """Outputs whose standby of constant power is more than their cable can carry."""
-    if all(kind.standby_model != "power" for kind in site.decoder_kind.values()):
-        return
+    """Outputs whose standby is more than their cable can carry; runs of constant power as well."""
     from commission.electrical.network import COLLAPSE_REMEDY, CollapseError
     from commission.expected.model import working_case
     from commission.expected.sheet import Sheet
@@ -123,7 +121,9 @@ def _collapse_problems(site: Site, name: str) -> Iterator[Problem]:
     sheet = Sheet(site)
     for number, output in enumerate(site.output, start=1):
         try:
-            working_case(sheet.drawing, output.id).worst_set()
+            model = working_case(sheet.drawing, output.id)
+            if any(model.network.standby_w):
+                model.worst_set()
         except CollapseError as error:
             yield Problem(name, str(error), f"output.{number}", remedy=COLLAPSE_REMEDY)
 

@@ -29,7 +29,7 @@ COLLAPSE_REMEDY: Final = "look at standby_current and standby_model of the decod
 
 
 class CollapseError(ValueError):
-    """Constant-power loads ask for more than the cable can carry: no voltage satisfies them."""
+    """Standby asks for more than the cable can carry: no voltage satisfies it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from types import MappingProxyType
 from commission.electrical import solenoids
 from commission.electrical import worst_set as search
 from commission.electrical.conductors import at_temperature
-from commission.electrical.network import Coil, Network, Solution, network, solve
+from commission.electrical.network import Coil, CollapseError, Network, Solution, network, solve
 from commission.electrical.segments import JOINT_OHM, loop_x_ohm
 from commission.electrical.uncertainty import Contribution
 from commission.expected.causes import COIL_R, Cause, causes_of, coil_key, contributions
@@ -343,8 +343,15 @@ class OutputModel:
 def _output(
     drawing: Drawing, output_id: str, mains: float, temperature_c: float, sizing: bool
 ) -> OutputModel:
-    """One model for each state of an output, so that what follows from it is found once."""
-    return OutputModel(drawing, drawing.outputs[output_id], mains, temperature_c, sizing)
+    """One model for each state of an output, so that what follows from it is found once.
+
+    Raises CollapseError where idle decoders alone leave no voltage somewhere: a fixed current
+    beyond that would turn the voltage over, and it would seem to rise.
+    """
+    model = OutputModel(drawing, drawing.outputs[output_id], mains, temperature_c, sizing)
+    if any(volts.real <= 0 for volts in solve(model.network).node_v):
+        raise CollapseError("idle decoders alone leave no voltage at the far end")
+    return model
 
 
 def working_case(drawing: Drawing, output_id: str) -> OutputModel:

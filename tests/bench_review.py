@@ -162,9 +162,9 @@ def main() -> None:
     early = peak_mb()
     needed, taken = seconds(floor, contents), seconds(reviewed, contents)
     print(f"floor {needed / count:.3f} s, review {taken / count:.3f} s: ratio {needed / taken:.2f}")
+    print(f"memory: {early:.0f} MB after a quarter, {peak_mb():.0f} MB after all twice")
     for row in with_other_parsers(contents[:50]):
         print(row)
-    print(f"memory: {early:.0f} MB after a quarter, {peak_mb():.0f} MB after all twice")
     one, two = elapsed(1, contents), elapsed(2, contents)
     print(
         f"two processes {one / two:.2f} times one: {count / one:.1f} and {count / two:.1f} a second"

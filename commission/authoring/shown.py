@@ -55,6 +55,7 @@ def at_work(sheet: Sheet) -> Iterator[str]:
 def _at_work(sheet: Sheet, model: OutputModel) -> Iterator[str]:
     from commission.expected.sizing import as_drawn
 
+    model.refuse_collapse()
     found = as_drawn(model)
     if found.voltage_v is None or found.minimum_v is None:
         return

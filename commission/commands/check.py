@@ -122,6 +122,7 @@ def _collapse_problems(site: Site, name: str) -> Iterator[Problem]:
     for number, output in enumerate(site.output, start=1):
         try:
             model = working_case(sheet.drawing, output.id)
+            model.refuse_collapse()
             if any(model.network.standby_w):
                 model.worst_set()
         except CollapseError as error:

@@ -281,6 +281,18 @@ class OutputModel:
         feeds = self.drawing.trees[path].feeds
         return [self.nodes[path, box] for box, s in feeds.items() if s.from_box == ROOT]
 
+    def refuse_collapse(self) -> None:
+        """Raise CollapseError where idle decoders alone leave no voltage somewhere.
+
+        A fixed current beyond that would turn the voltage over, and it would seem to rise.
+        """
+        if self._turns_over:
+            raise CollapseError("idle decoders alone leave no voltage at the far end")
+
+    @cached_property
+    def _turns_over(self) -> bool:
+        return any(volts.real <= 0 for volts in solve(self.network).node_v)
+
     def worst_set(
         self,
         path: str | None = None,
@@ -293,6 +305,7 @@ class OutputModel:
         any set below a ratio is `enough`, the first one seen may stand for the worst: a search far
         below every minimum takes seconds, this one never does.
         """
+        self.refuse_collapse()
         if self.paths == (path,):
             path = None  # alone it is the output's own search
         known = self._worst_sets
@@ -343,15 +356,8 @@ class OutputModel:
 def _output(
     drawing: Drawing, output_id: str, mains: float, temperature_c: float, sizing: bool
 ) -> OutputModel:
-    """One model for each state of an output, so that what follows from it is found once.
-
-    Raises CollapseError where idle decoders alone leave no voltage somewhere: a fixed current
-    beyond that would turn the voltage over, and it would seem to rise.
-    """
-    model = OutputModel(drawing, drawing.outputs[output_id], mains, temperature_c, sizing)
-    if any(volts.real <= 0 for volts in solve(model.network).node_v):
-        raise CollapseError("idle decoders alone leave no voltage at the far end")
-    return model
+    """One model for each state of an output, so that what follows from it is found once."""
+    return OutputModel(drawing, drawing.outputs[output_id], mains, temperature_c, sizing)
 
 
 def working_case(drawing: Drawing, output_id: str) -> OutputModel:

@@ -44,7 +44,10 @@ class SetsSeen:
         lowest = float("inf")
         for running in self._sets:
             try:
-                lowest = min(lowest, *running.ratios(solve(net, running.coils)))
+                solution = solve(net, running.coils)
+                if any(volts.real <= 0 for volts in solution.node_v):
+                    return 0.0  # standby alone turns the voltage over
+                lowest = min(lowest, *running.ratios(solution))
             except CollapseError:
                 return 0.0
             if lowest < 1:

@@ -13,6 +13,7 @@ import shutil
 import signal
 import sys
 import tomllib
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -83,6 +84,7 @@ class _Walk:
             tuple[int, int, list[Sent]]
         ] = []  # confirmed: between numbers, what was sent
         self.sent: list[Sent] = []  # the last two: the screen may say a moment later that it saved
+        self.times: Counter[Sent] = Counter()  # how often each was sent in this job
         self.highest = 0  # the highest number that the screen called saved
         self.signed = self.starting = False
         self.job: Job | None = None
@@ -136,12 +138,19 @@ class _Walk:
             any_move(self.rng)(player)
             if player.awaited is not None:
                 self.sent = [*self.sent[-1:], player.awaited]
+            self._count(player)
             if not player.settle():
                 return
             self._confirm(player)
         if player.home():
+            player.awaited = None
             any_move(self.rng)(player)
+            self._count(player)
         terminal.feed(self.rng.choice((0.0, self.rng.uniform(0, 0.03))))
+
+    def _count(self, player: Player) -> None:
+        if player.awaited is not None:
+            self.times[player.awaited] += 1
 
     def _confirm(self, player: Player) -> None:
         number = player.saved
@@ -187,8 +196,10 @@ class _Walk:
         if len(entries) < self.highest:
             self.row.lose(f"entry {self.highest} was confirmed, {len(entries)} are there")
         for after, until, sent in self.due:
-            if not any(_stands_there(entries, after, until, *one) for one in sent):
-                self.row.lose(f"entries {after + 1} to {until} are none of {sent}, once")
+            if not any(_stands_there(entries, after, until, one, self.times[one]) for one in sent):
+                there = [(e["type"], e.get("text", "")) for e in entries[after:until]]
+                words = f"entries {after + 1} to {until}, {there}, are none of {sent}, once"
+                self.row.lose(words)
         self.kept, self.due, self.highest = entries, [], max(self.highest, len(entries))
         report = job / "report.toml"
         if report.exists():
@@ -199,12 +210,13 @@ class _Walk:
 
 
 def _stands_there(
-    entries: list[dict[str, Any]], after: int, until: int, kind: str, text: str
+    entries: list[dict[str, Any]], after: int, until: int, sent: Sent, times: int
 ) -> bool:
-    """Whether what was sent stands between two numbers, and if it can be told apart only there."""
+    """Whether what was sent stands between two numbers, and nowhere more often than it was sent."""
+    kind, text = sent
     same = [one for one in entries if one["type"] == kind and text in one["text"]]
     inside = [one for one in same if after < one["number"] <= until]
-    return bool(inside) and (not text or len(same) == 1)
+    return bool(inside) and (not text or len(same) <= times)
 
 
 async def _drawn(app: CommissionApp, size: tuple[int, int]) -> str:

@@ -17,6 +17,7 @@ from commission.cli import main
 from commission.electrical.network import CollapseError
 from commission.expected.model import on_test_day, working_case
 from commission.expected.sheet import Sheet
+from commission.expected.sizing import sizings
 from commission.site.load import parse_site
 
 
@@ -28,13 +29,15 @@ def far(spacing: str) -> str:
 def test_a_fixed_current_does_not_turn_the_voltage_over() -> None:
     drawing = Sheet(parse_site(far("300 ft").encode(), "far.toml")).drawing
     for output in drawing.outputs:
-        with pytest.raises(CollapseError, match="idle decoders alone"):
-            working_case(drawing, output)
-        with pytest.raises(CollapseError, match="idle decoders alone"):
-            on_test_day(drawing, output, None)
+        for model in (working_case(drawing, output), on_test_day(drawing, output, None)):
+            with pytest.raises(CollapseError, match="idle decoders alone"):
+                model.worst_set()
+        (found,) = sizings(drawing)
+        assert not found.passes
+        assert found.ratio_before == 0
 
 
-@pytest.mark.parametrize("command", ["check", "expect", "open", "size"])
+@pytest.mark.parametrize("command", ["check", "expect", "size"])
 def test_it_is_said_in_words(
     command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -42,7 +45,8 @@ def test_it_is_said_in_words(
     site.write_text(far("300 ft"), encoding="utf-8")
     assert main([command, str(site)]) in (1, 2)
     out, err = capsys.readouterr()
-    assert "idle decoders alone leave no voltage" in out + err or command == "open"
+    assert "idle decoders alone leave no voltage" in out + err or command == "size"
+    assert "FAILS" in out or command != "size"
     assert "Traceback" not in out + err
 
 

@@ -11,15 +11,16 @@ from commission.problems import InputRefused
 from commission.text import visible
 
 
-def write_new_file(content: str, named: str | None, beside: Path, disk: Disk) -> Path:
+def write_new_file(content: str | bytes, named: str | None, beside: Path, disk: Disk) -> Path:
     """Write a new file: as it is named, else at `beside` under a name that is free.
 
     Returns where it lies; raises InputRefused, CouldNotWrite.
     """
     path, number = Path(named) if named is not None else beside, 1
+    data = content if isinstance(content, bytes) else content.encode("utf-8")
     while True:
         try:
-            _write_whole(disk, path, content.encode("utf-8"))
+            _write_whole(disk, path, data)
         except FileExistsError:
             if named is not None:
                 words = f"{visible(str(path))} is there already, and nothing is overwritten"

@@ -141,7 +141,7 @@ class Edition:
         """
         beside = None
         if self.left is not None and not self.left_is_of_this_file:
-            beside = self._beside("unwritten", self.left.text)
+            beside = self._beside("unwritten", self.left.text.encode("utf-8"))
         self._copy.drop()
         self.left = None
         return beside
@@ -157,7 +157,7 @@ class Edition:
             if not over_newer:
                 words = "was changed by another program after it was opened here"
                 raise ChangedMeanwhile(f"{self.name} {words}; nothing is written yet")
-            beside = self._beside("other", content.decode("utf-8", "surrogateescape"))
+            beside = self._beside("other", content)
         data = self.version.text.encode("utf-8")
         write_atomically(self._disk, self.path, data, permissions_of=self.path)
         self._digest = hashlib.sha256(data).hexdigest()
@@ -182,10 +182,10 @@ class Edition:
             raise could_not_write(self.path, error) from error
         self._copy.drop()
 
-    def _beside(self, why: str, text: str) -> Path:
+    def _beside(self, why: str, data: bytes) -> Path:
         stamp = f"{self._now():%Y-%m-%dT%H-%M-%S}"
         path = self.path.with_name(f"{self.path.stem}.{why}-{stamp}{self.path.suffix}")
-        return write_new_file(text, None, path, self._disk)
+        return write_new_file(data, None, path, self._disk)
 
     def _step_to(self, versions: list[Version], at: int) -> None:
         """Make a version count, once it is on the disk."""

@@ -24,7 +24,7 @@ class EditApp(BaseApp[None]):
     def action_leave(self) -> None:
         """Quit, once it is said what becomes of changes that are not in the file."""
         screen = next(one for one in self.screen_stack if isinstance(one, EditScreen))
-        if self.screen is screen:
+        if self.screen is screen or (self._edition.unwritten and not screen.file.leaving):
             screen.file.leave()
         elif not self._edition.unwritten:
             super().action_leave()

@@ -131,6 +131,17 @@ def test_a_file_changed_meanwhile_is_not_written_over_unasked(
     assert garden.read_text("utf-8") == edition.version.text
 
 
+def test_what_another_program_wrote_is_kept_whatever_bytes_it_holds(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    other = garden.read_bytes() + b"# caf\xe9\r\n"
+    garden.write_bytes(other)
+    beside = edition.write(over_newer=True)
+    assert beside is not None
+    assert beside.read_bytes() == other
+
+
 def test_changes_of_an_earlier_state_of_the_file_are_put_beside_it(
     edition: Edition, garden: Path
 ) -> None:

@@ -187,15 +187,17 @@ class Kinds:
         return MoveStation(self._id_of(values["station"]), path, values["box"])
 
     def _label(self) -> list[Line]:
-        what, identity = "path", self._path.id
+        what, identity, label = "path", self._path.id, self._path.label
         if self._at.station:
             what, identity = "station", self._at.station
+            label = next((s.label for s in self._site.station if s.id == identity), "")
         elif self._at.box:
             what, identity = "box", self._at.box
+            label = next((box.label for box in self._path.box if box.id == identity), "")
         return [
             Line("what", "Of a", what, ("path", "box", "station")),
             Line("id", "Its id", identity, needed="write its id"),
-            Line("label", "Label"),
+            Line("label", "Label; empty: none", label),
         ]
 
     def _made_label(self, values: Values) -> Change:

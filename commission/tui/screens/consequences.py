@@ -30,25 +30,31 @@ class Consequences:
         """What differs so far, and what to say of it; the last portion is the whole."""
         try:
             old = self._all(before, cancelled)
-            if after.text not in self._known:
-                found: list[Number] = []
+            now = self._known.get(after.text, ())
+            if not now:
                 for portion in numbers(Sheet(after.site), cancelled):
-                    found += portion
-                    yield differences(old, found, whole=False), SEARCHING
-                self._known[after.text] = tuple(found)
+                    now += portion
+                    yield differences(old, now, whole=False), SEARCHING
+                self._keep(after, now)
         except SearchCancelled:
             return
         except CollapseError as error:
             yield Differences(), f"nothing can be expected: {error}; {COLLAPSE_REMEDY}"
             return
-        found_all = differences(old, self._known[after.text])
+        found_all = differences(old, now)
         yield found_all, _summary(found_all)
 
     def _all(self, version: Version, cancelled: Callable[[], bool]) -> tuple[Number, ...]:
-        if version.text not in self._known:
+        found = self._known.get(version.text, ())
+        if not found:
             portions = numbers(Sheet(version.site), cancelled)
-            self._known[version.text] = tuple(one for portion in portions for one in portion)
-        return self._known[version.text]
+            found = tuple(one for portion in portions for one in portion)
+            self._keep(version, found)
+        return found
+
+    def _keep(self, version: Version, found: tuple[Number, ...]) -> None:
+        """Remember it, in another dictionary: the screen may be going through this one."""
+        self._known = {**self._known, version.text: found}
 
 
 def _summary(found: Differences) -> str:

@@ -144,7 +144,11 @@ class EditScreen(Screen[None]):
         for n, one in enumerate(found.shown):
             number = one.number
             name = f"{number.where:<{where}}{number.what:<{what}}"
-            lines.append(Drawn(str(n), ((name, "plain"), (one.words, number.verdict or "bold"))))
+            room = self.size.width - cell_len(name) - 3  # of the mark and the scrollbar
+            words = one.words
+            if cell_len(words) > room > 0:
+                words = set_cell_size(words, room - 1) + "…"
+            lines.append(Drawn(str(n), ((name, "plain"), (words, number.verdict or "bold"))))
         self.query_one("#changed", Rows).show(lines)
 
     def _head(self, said: str) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -47,6 +46,7 @@ class EditedFile:
 
     def __init__(self, screen: Screen[None], edition: Edition, draw: Callable[[], None]) -> None:
         self._screen, self._edition, self._draw = screen, edition, draw
+        self.leaving = False  # whether it is being asked what becomes of changes
 
     def done(self, how: Callable[[], object]) -> bool:
         """Do something that a disk may refuse; False, and said, where it does."""
@@ -94,20 +94,29 @@ class EditedFile:
             self._screen.app.exit()
             return
 
+        def stay() -> None:
+            self.leaving = False
+
         def drop() -> None:
             if self.done(self._edition.drop):
                 self._screen.app.exit()
+            stay()
+
+        def write() -> None:
+            stay()
+            self.write(leave=True)
 
         name = self._edition.name
         keep = "Leave; keep them, to be offered when it is edited again"
         choices: Choices = {
-            "write": (f"Write into {name}, and leave", partial(self.write, leave=True)),
+            "write": (f"Write into {name}, and leave", write),
             "keep": (keep, self._screen.app.exit),
-            "back": ("Back to the drawing", lambda: None),
+            "back": ("Back to the drawing", stay),
             "drop": ("Drop them, and leave the file as it is", drop),
         }
         changes = counted(len(self._edition.unwritten_changes))
-        choose(self._screen.app, f"{changes} not in {name} yet", choices)
+        self.leaving = True
+        choose(self._screen.app, f"{changes} not in {name} yet", choices, left=stay)
 
     def ask_about_left(self) -> None:
         """What becomes of changes that an earlier program kept and did not write."""

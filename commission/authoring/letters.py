@@ -14,6 +14,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
+from unicodedata import category
 
 from commission.problems import InputRefused, Problem
 from commission.spreadsheet import refuse_too_large, refuse_too_wide
@@ -53,8 +54,14 @@ class Decoded:
         if told:
             line, row = told[0]
             others = "".join(sorted({c for c in self.text if c > "\x7f"}))
-            yield f"  please look at line {line}: {visible(row, _SHOWN)}"
-            yield f"  its letters and signs beyond plain ones: {visible(others, _SHOWN)}"
+            yield f"  please look at line {line}: {_seen(row)}"
+            yield f"  its letters and signs beyond plain ones: {_seen(others)}"
+
+
+def _seen(text: str) -> str:
+    """A text to be looked at: blanks that look like a space and are none are named."""
+    named = (f"<space U+{ord(c):04X}>" if c != " " and category(c) == "Zs" else c for c in text)
+    return visible("".join(named), _SHOWN)
 
 
 def decoded(content: bytes, name: str) -> Decoded:

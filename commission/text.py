@@ -35,6 +35,12 @@ def visible(text: str, limit: int = MAX_TEXT) -> str:
     return shown + ("..." if len(text) > limit else "")
 
 
+def counted(number: int, noun: str) -> str:
+    """How many of something there are, in words: "1 box", "2 boxes"."""
+    more = "es" if noun.endswith("x") else "s"
+    return f"{number} {noun}{'' if number == 1 else more}"
+
+
 def as_counted(name: str) -> list[tuple[int, str]]:
     """A key that sorts names as people count: B2 before B10."""
     parts = re.findall(r"[0-9]+|[^0-9]+", name)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from commission.text import MAX_TEXT, as_counted, clean, visible
+from commission.text import MAX_TEXT, as_counted, clean, counted, visible
 
 STEERING = {
     "escape": "\x1b",
@@ -71,3 +71,11 @@ def test_names_are_sorted_as_people_count() -> None:
     mixed = ["C1-10", "B10b", "B2", "S", "B10", "A", "C1-9", "B10a"]
     assert sorted(mixed, key=as_counted) == counted
     assert sorted(["10", "9", "x"], key=as_counted) == ["x", "9", "10"]
+
+
+@pytest.mark.parametrize(
+    ("number", "noun", "words"),
+    [(0, "box", "0 boxes"), (1, "box", "1 box"), (2, "path", "2 paths"), (1, "path", "1 path")],
+)
+def test_things_are_counted_in_words(number: int, noun: str, words: str) -> None:
+    assert counted(number, noun) == words

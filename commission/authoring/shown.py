@@ -10,6 +10,7 @@ from commission.expected.loops import loop_expectation
 from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
 from commission.site.schema import Site
+from commission.text import counted
 from commission.units import length_unit, show
 
 
@@ -25,7 +26,11 @@ def outline(sheet: Sheet) -> Iterator[str]:
     site = sheet.site
     boxes = sum(len(path.segment) for path in site.path)
     yield ", ".join(
-        (_count(len(site.path), "path"), _count(boxes, "box"), _count(len(site.station), "station"))
+        (
+            counted(len(site.path), "path"),
+            counted(boxes, "box"),
+            counted(len(site.station), "station"),
+        )
     )
     trees = sheet.drawing.trees.values()
     ways = ((tree.distance_m(end), tree.path, end) for tree in trees for end in tree.ends())
@@ -65,11 +70,6 @@ def _at_work(sheet: Sheet, model: OutputModel) -> Iterator[str]:
     yield f"Output {found.output}: {words} (worst set: {low}, {where})"
     for load in sheet.carried(found.output):
         yield f"Output {found.output}, the most that may run: {load.words}"
-
-
-def _count(number: int, thing: str) -> str:
-    more = "es" if thing.endswith("x") else "s"
-    return f"{number} {thing}{'' if number == 1 else more}"
 
 
 def _lowest_and_needed(lowest_v: float, needed_v: float) -> str:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import argparse
 
 from commission.commands.say import say
-from commission.editing.working_copy import counted
 from commission.problems import EXIT_DONE, InputRefused
-from commission.text import visible
+from commission.text import counted, visible
 
 
 def run(options: argparse.Namespace) -> int:
@@ -35,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
         edition.close()
     if edition.unwritten:
         say(
-            f"Not written into {edition.name}, and kept: {counted(len(edition.unwritten_changes))}."
+            f"Not written into {edition.name}, and kept: {counted(len(edition.unwritten_changes), 'change')}."
         )
         say("The same command offers them again.")
     return code or EXIT_DONE

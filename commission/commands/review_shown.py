@@ -15,6 +15,7 @@ from commission.commands.say import table
 from commission.report.finding import ALTERED, KINDS, NOT_READABLE, Finding
 from commission.report.review import NOT_REAL, Review
 from commission.report.signed_by import TRUSTED
+from commission.text import counted
 
 KIND = "commission review"
 FORMAT = 1
@@ -55,7 +56,7 @@ def words(review: Review) -> str:
         lines += ["", f"{kind[0].upper()}{kind[1:]}: {KINDS[kind]}"]
         lines += _told(list(found))
     lines += ["", *review.notes] if review.notes else []
-    return "\n".join([*lines, "", counted(review.findings)])
+    return "\n".join([*lines, "", how_many(review.findings)])
 
 
 def _told(findings: Sequence[Finding]) -> Iterator[str]:
@@ -69,11 +70,9 @@ def _told(findings: Sequence[Finding]) -> Iterator[str]:
             yield f"    -> {problem.remedy}"
 
 
-def counted(findings: Sequence[Finding]) -> str:
+def how_many(findings: Sequence[Finding]) -> str:
     """How many findings there are, in words."""
-    if not findings:
-        return "nothing found"
-    return f"{len(findings)} finding{'' if len(findings) == 1 else 's'}"
+    return counted(len(findings), "finding") if findings else "nothing found"
 
 
 def lines(reviews: Sequence[Review]) -> str:

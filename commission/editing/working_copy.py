@@ -29,11 +29,6 @@ KIND, FORMAT = "commission working copy", 1
 Told = tuple[str, str, str]  # what a change is about, before, and after
 
 
-def counted(changes: int) -> str:
-    """How many changes, in words."""
-    return f"{changes} change{'' if changes == 1 else 's'}"
-
-
 @dataclass(frozen=True, slots=True)
 class Kept:
     """A text not written into its file: when it was kept, and which file it began from."""

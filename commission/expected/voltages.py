@@ -6,7 +6,7 @@ uncertainty is that of the causes of the model, each by its slope.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from commission.electrical.sources import citation
 from commission.electrical.uncertainty import Budget
@@ -21,6 +21,7 @@ from commission.expected.model import (
 from commission.expected.slopes import Slope, settled
 from commission.expected.values import Expectation, Input
 from commission.site.schema import Station
+from commission.text import counted
 from commission.units import Quantity
 
 CHART = "chart rule: inrush, all drops in phase, conservative"
@@ -193,10 +194,6 @@ def station_voltage(drawing: Drawing, station: Station, mains_v: float | None) -
     )  # fmt: skip
 
 
-def _counted(stations: Sequence[Station]) -> str:
-    return f"{len(stations)} station" + ("s" if len(stations) != 1 else "")
-
-
 def together_voltage(
     drawing: Drawing, output: str, running: tuple[str, ...], mains_v: float | None
 ) -> Expectation:
@@ -228,7 +225,7 @@ def together_output_voltage(
     stations = tuple(drawing.stations[one] for one in running)
     return _settled(
         "together-output-voltage", "voltage", model, settled(model, stations, "terminals"),
-        f"{_counted(stations)} running, settled, {_day(model, mains_v)}",
+        f"{counted(len(stations), 'station')} running, settled, {_day(model, mains_v)}",
         "V = E x mains/nominal - Zs x I", _source_inputs(model),
         "mains low or the output overloaded", "stations of the set not running",
     )  # fmt: skip
@@ -243,7 +240,7 @@ def together_current(
     rated_a = rated_current_a(drawing.outputs[output])
     return _settled(
         "together-current", "current", model, settled(model, stations, "current"),
-        f"{_counted(stations)} running, settled, {_day(model, mains_v)}. The output may "
+        f"{counted(len(stations), 'station')} running, settled, {_day(model, mains_v)}. The output may "
         f"carry {rated_a:.3g} A",
         "phasor solution of the whole output, all its paths",
         (

@@ -8,6 +8,7 @@ from typing import Any, Final
 from commission.printing.page import Html, element, table, text
 from commission.report.review import Review
 from commission.report.signed_by import SignedBy
+from commission.text import counted
 from commission.units import length_words
 
 Report = Mapping[str, Any]
@@ -90,7 +91,7 @@ def _installed(report: Report) -> Iterator[Html]:
     site, job = report["site"], report["job"]
     yield element("h2", text("What was installed"))
     lines = [
-        f"{_counted(site['stations'], 'station')} on {_counted(site['paths'], 'path')}; "
+        f"{counted(site['stations'], 'station')} on {counted(site['paths'], 'path')}; "
         f"kind of work: {job['kind']}, begun {job['created_at']:%Y-%m-%d}",
         _told(
             site,
@@ -104,10 +105,6 @@ def _installed(report: Report) -> Iterator[Html]:
 def _told(site: Mapping[str, Any], **names: str) -> str:
     """What a site says under some keys, each with its name."""
     return "; ".join(f"{words}: {site[key]}" for key, words in names.items() if key in site)
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _buried(report: Report) -> Iterator[Html]:

@@ -9,6 +9,7 @@ from commission.electrical.network import COLLAPSE_REMEDY, CollapseError
 from commission.electrical.worst_set import SearchCancelled
 from commission.expected.numbers import Differences, Number, differences, numbers
 from commission.expected.sheet import Sheet
+from commission.text import counted
 
 SEARCHING = "looking for the worst set..."
 
@@ -59,6 +60,6 @@ class Consequences:
 
 def _summary(found: Differences) -> str:
     count = len(found.shown)
-    values = f"{count} value{'' if count == 1 else 's'}" if count else "no value"
+    values = counted(count, "value") if count else "no value"
     words = f"{values} changed"
     return f"{words}; {found.unseen} less than shown" if found.unseen else words

@@ -18,8 +18,8 @@ from textual.worker import get_current_worker
 
 from commission.editing.edition import Edition, Version
 from commission.editing.rows import Row, site_rows
-from commission.editing.working_copy import counted
 from commission.expected.numbers import Differences
+from commission.text import counted
 from commission.tui.keys import EDIT_KEYS
 from commission.tui.screens.change_forms import Kind, Kinds, Values
 from commission.tui.screens.consequences import Consequences
@@ -100,7 +100,7 @@ class EditScreen(Screen[None]):
     def _draw(self) -> None:
         """Everything anew."""
         edition = self._edition
-        changes = counted(len(edition.unwritten_changes))
+        changes = counted(len(edition.unwritten_changes), "change")
         unwritten = f"{changes} not written yet" if edition.unwritten else "as it is on disk"
         where = f" Edit {edition.name} | {edition.version.site.site.name} | {unwritten}"
         self.query_one("#where", Static).update(Content(where))
@@ -214,7 +214,7 @@ class EditScreen(Screen[None]):
         edition = self._edition
         choices: Choices = {}
         if edition.unwritten:
-            words = f"Write {counted(len(edition.unwritten_changes))} into {edition.name}"
+            words = f"Write {counted(len(edition.unwritten_changes), 'change')} into {edition.name}"
             choices["write"] = words, self.file.write
         if edition.to_take_back:
             words = f"Take back: {in_words(edition.to_take_back)}"

@@ -11,8 +11,9 @@ from textual.content import Content
 from textual.screen import Screen
 
 from commission.editing.edition import ChangedMeanwhile, Edition
-from commission.editing.working_copy import Told, counted
+from commission.editing.working_copy import Told
 from commission.problems import CommissionError
+from commission.text import counted
 from commission.tui.screens.form import MenuScreen, TextScreen
 
 Choices = dict[str, tuple[str, Callable[[], object]]]  # by key: words, and what they do
@@ -114,7 +115,7 @@ class EditedFile:
             "back": ("Back to the drawing", stay),
             "drop": ("Drop them, and leave the file as it is", drop),
         }
-        changes = counted(len(self._edition.unwritten_changes))
+        changes = counted(len(self._edition.unwritten_changes), "change")
         self.leaving = True
         choose(self._screen.app, f"{changes} not in {name} yet", choices, left=stay)
 
@@ -123,7 +124,9 @@ class EditedFile:
         left = self._edition.left
         if left is None:
             return
-        about = f"{counted(len(left.changes))} kept on {left.kept_at:%Y-%m-%d at %H:%M}:\n"
+        about = (
+            f"{counted(len(left.changes), 'change')} kept on {left.kept_at:%Y-%m-%d at %H:%M}:\n"
+        )
         about += "\n".join(f"  {in_words(one)}" for one in left.changes[-_MOST_TOLD:])
         begin = "Begin from the file; drop them"
         if not self._edition.left_is_of_this_file:

@@ -18,6 +18,7 @@ from commission.problems import InputRefused
 from commission.report.finding import SOUND
 from commission.report.review import NOT_REAL, InFull, Review
 from commission.report.signed_by import TRUSTED
+from commission.text import counted
 from commission.tui.keys import REVIEWS_KEYS
 from commission.tui.screens.review import ReviewScreen
 from commission.verdict.judge import FAIL
@@ -118,12 +119,11 @@ def _line(name: str, review: Review) -> Content:
     standing = review.standing
     if review.state not in standing:
         standing = f"{review.state}; {standing}"
-    count = len(review.findings)
     parts: list[Part] = [(name, "bold"), "\n    "]
     if review.practice:
         parts.append((f"{NOT_REAL}\n    ", "bold"))
     parts.append((standing, "bold" if trusted else f"${FAIL} bold"))
-    parts.append(f"; {count} finding{'' if count == 1 else 's'}")
+    parts.append(f"; {counted(len(review.findings), 'finding')}")
     about = [f"{review.verdict} as signed"] if review.verdict else []
     about += [review.site, review.job_kind] if review.site else []
     if about:

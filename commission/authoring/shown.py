@@ -25,13 +25,8 @@ def outline(sheet: Sheet) -> Iterator[str]:
     """Size, longest way, and the longest loop of each path, dead, in the test day's soil."""
     site = sheet.site
     boxes = sum(len(path.segment) for path in site.path)
-    yield ", ".join(
-        (
-            counted(len(site.path), "path"),
-            counted(boxes, "box"),
-            counted(len(site.station), "station"),
-        )
-    )
+    sizes = {"path": len(site.path), "box": boxes, "station": len(site.station)}
+    yield ", ".join(counted(number, noun) for noun, number in sizes.items())
     trees = sheet.drawing.trees.values()
     ways = ((tree.distance_m(end), tree.path, end) for tree in trees for end in tree.ends())
     far_m, path, end = max(ways, key=lambda way: way[0])  # the first of several

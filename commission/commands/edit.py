@@ -33,8 +33,7 @@ def run(options: argparse.Namespace) -> int:
     finally:
         edition.close()
     if edition.unwritten:
-        say(
-            f"Not written into {edition.name}, and kept: {counted(len(edition.unwritten_changes), 'change')}."
-        )
+        changes = counted(len(edition.unwritten_changes), "change")
+        say(f"Not written into {edition.name}, and kept: {changes}.")
         say("The same command offers them again.")
     return code or EXIT_DONE

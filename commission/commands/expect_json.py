@@ -15,6 +15,7 @@ from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
 from commission.expected.sizing import sizing_document
 from commission.expected.to_earth import CONDUCTORS, volts_to_earth
+from commission.expected.together import run_of
 from commission.site.schema import Station
 
 KIND = "commission expectations"
@@ -138,20 +139,16 @@ def together(sheet: Sheet, model: OutputModel, path: str | None = None) -> dict[
     found = model.worst_set(path)
     if found is None:
         return {}
-    by_number = {station.number: station for station in model.stations}
-    running = [by_number[number] for number in found.stations]
-    worst = by_number[found.station]
-    solenoid = worst.solenoid[found.coil]
-    held = own_coils_v(model, worst, running, "holding")
-    stations = [station.id for station in running]
-    believed = sheet.as_found(model.output.id, running=stations)
+    run = run_of(model, found)
+    held = own_coils_v(model, run.worst, run.stations, "holding")
+    believed = sheet.as_found(model.output.id, running=run.ids)
     return {
-        "stations": stations,
-        "solenoid": solenoid.id,
+        "stations": list(run.ids),
+        "solenoid": run.solenoid.id,
         "inrush_voltage_v": abs(found.coil_v),
-        "staggered_voltage_v": model.staggered_v(running, worst),
-        "holding_voltage_v": held[solenoid.id],
-        "minimum_v": sheet.site.solenoid_kind[solenoid.kind].min_voltage_v,
+        "staggered_voltage_v": model.staggered_v(run.stations, run.worst),
+        "holding_voltage_v": held[run.solenoid.id],
+        "minimum_v": run.min_v,
         "ratio": found.ratio,
         "exact": found.proven,
         "probability_above_minimum": believed.works([]).probability if believed else None,

@@ -15,7 +15,7 @@ from commission.expected.sheet import Sheet, Spot
 from commission.expected.to_earth import CONDUCTORS
 from commission.expected.values import Expectation
 from commission.expected.voltages import CHART, chart_voltage_v, min_solenoid_v
-from commission.units import in_unit, plain, show
+from commission.units import show
 
 LIMITS = (
     ("earth-resistance", "Earth electrode", "ohm"),
@@ -50,15 +50,10 @@ def _range(expectation: Expectation | None, unit: str) -> tuple[str, str]:
     """Value and range, or the limit alone."""
     if expectation is None:
         return "", ""
-    quantity = expectation.quantity
+    value = show(expectation.value, unit, expectation.quantity)
     if expectation.sides != "interval":
-        word = "at least" if expectation.sides == "minimum" else "at most"
-        return "", f"{word} {show(expectation.value, unit, quantity)}"
-    low, high = expectation.low or 0.0, expectation.high or 0.0
-    return (
-        show(expectation.value, unit, quantity),
-        f"{plain(in_unit(low, unit, quantity))} to {show(high, unit, quantity)}",
-    )
+        return "", f"{'at least' if expectation.sides == 'minimum' else 'at most'} {value}"
+    return value, f"{expectation.between(unit)} {unit}"
 
 
 def _loops(sheet: Sheet) -> list[str]:

@@ -11,8 +11,9 @@ from commission.expected.asfound import in_words
 from commission.expected.loops import loop_expectation
 from commission.expected.model import on_test_day, working_case
 from commission.expected.sheet import Sheet, Spot
+from commission.expected.together import run_of
 from commission.expected.values import Expectation
-from commission.units import in_unit, plain, show
+from commission.units import show
 
 _SAME = 1e-9  # relative: computed in another order, and nothing else
 
@@ -105,11 +106,8 @@ def _ranged(where: str, what: str, found: Expectation | None, unit: str) -> Iter
     """A value with its range; none where nothing is expected."""
     if found is None:
         return
-    between = ""
-    if found.low is not None and found.high is not None:
-        low, high = (plain(in_unit(v, unit, found.quantity)) for v in (found.low, found.high))
-        between = f"{low} to {high}"
-    yield Number(where, what, show(found.value, unit, found.quantity), between, found.value)
+    words = show(found.value, unit, found.quantity)
+    yield Number(where, what, words, found.between(unit), found.value)
 
 
 def _loops(sheet: Sheet) -> Iterator[Number]:
@@ -160,16 +158,12 @@ def _together(sheet: Sheet, output: str, cancelled: Callable[[], bool]) -> Itera
     if found is None:
         yield Number(where, "worst set", "no station may run")
         return
-    by_number = {station.number: station for station in model.stations}
-    running = [by_number[number] for number in found.stations]
-    worst = by_number[found.station]
-    kind = sheet.site.solenoid_kind[worst.solenoid[found.coil].kind]
-    coil_v = abs(found.coil_v)
+    run, coil_v = run_of(model, found), abs(found.coil_v)
     stations = ", ".join(str(number) for number in found.stations)
     yield Number(where, "worst set that may run", f"stations {stations}")
-    at = f"station {worst.number}, minimum {kind.min_voltage_v:.1f} V"
+    at = f"station {run.worst.number}, minimum {run.min_v:.1f} V"
     yield Number(where, "lowest coil volts, worst set", f"{coil_v:.1f} V", at, coil_v)
-    believed = sheet.as_found(output, running=[station.id for station in running])
+    believed = sheet.as_found(output, running=run.ids)
     if believed is not None:
         chance = believed.works([]).probability
         words = f"{verdict(chance)}, {in_words(chance)}"

@@ -24,6 +24,7 @@ from commission.expected.inputs import Drawing
 from commission.expected.model import OutputModel, working_case
 from commission.expected.segment_choices import Choice, Rungs, choices_of, enlarged
 from commission.expected.sets_seen import SetsSeen
+from commission.expected.together import run_of
 from commission.site.schema import Output, Site
 from commission.site.tree import build_trees
 
@@ -123,24 +124,22 @@ def _sizing(drawing: Drawing, output: Output) -> Sizing:
 
 def _as_drawn(model: OutputModel, worst: WorstSet | None) -> Sizing:
     """What the drawing gives, before anything is enlarged."""
-    by_number = {station.number: station for station in model.stations}
     at_once = model.output.stations_at_once
     found = Sizing(
         model.output.id, True, None, (), "", "", None, None, at_once, at_once, "", (), 0.0, None, ""
     )
     if worst is None:
         return replace(found, reason="no station may run")
-    station = by_number[worst.station]
-    solenoid = station.solenoid[worst.coil]
+    run = run_of(model, worst)
     return replace(
         found,
         passes=worst.ratio >= 1,
         ratio_before=worst.ratio,
-        stations=tuple(by_number[number].id for number in worst.stations),
-        station=station.id,
-        solenoid=solenoid.id,
+        stations=run.ids,
+        station=run.worst.id,
+        solenoid=run.solenoid.id,
         voltage_v=abs(worst.coil_v),
-        minimum_v=model.drawing.site.solenoid_kind[solenoid.kind].min_voltage_v,
+        minimum_v=run.min_v,
     )
 
 

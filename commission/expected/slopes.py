@@ -25,6 +25,7 @@ from commission.electrical.solenoids import State
 from commission.expected.causes import COIL_R, coil_key
 from commission.expected.loops import path_loop
 from commission.expected.model import OutputModel, source_v_ohm
+from commission.expected.together import run_of
 from commission.site.schema import ROOT, Station
 
 Slope = dict[str, float]
@@ -268,8 +269,7 @@ def margin_ohm(model: OutputModel, path: str) -> dict[str, float]:
     found = model.worst_set(path, enough=1.0)
     if found is None or found.ratio < 1.0:
         return {}
-    by_number = {station.number: station for station in model.stations}
-    slopes = Slopes(model, [by_number[number] for number in found.stations], "inrush")
+    slopes = Slopes(model, run_of(model, found).stations, "inrush")
     kinds = model.drawing.site.solenoid_kind
     minima = [kinds[c.kind].min_voltage_v for s in slopes.running for c in s.solenoid]
     margins: dict[str, float] = {}

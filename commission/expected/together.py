@@ -2,8 +2,36 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+from commission.electrical.worst_set import WorstSet
 from commission.expected.inputs import Drawing
-from commission.expected.model import working_case
+from commission.expected.model import OutputModel, working_case
+from commission.site.schema import Solenoid, Station
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A worst set as the site knows it: its stations by number, and the solenoid left the least."""
+
+    stations: tuple[Station, ...]
+    worst: Station
+    solenoid: Solenoid
+    min_v: float  # of that solenoid
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """The ids of the stations."""
+        return tuple(station.id for station in self.stations)
+
+
+def run_of(model: OutputModel, found: WorstSet) -> Run:
+    """What a search found on an output, in the words of its site."""
+    by_number = {station.number: station for station in model.stations}
+    worst = by_number[found.station]
+    solenoid = worst.solenoid[found.coil]
+    min_v = model.drawing.site.solenoid_kind[solenoid.kind].min_voltage_v
+    return Run(tuple(by_number[number] for number in found.stations), worst, solenoid, min_v)
 
 
 def worst_set(drawing: Drawing, output: str) -> tuple[str, ...]:
@@ -15,6 +43,5 @@ def worst_set(drawing: Drawing, output: str) -> tuple[str, ...]:
     found = model.worst_set()
     if found is None:
         return ()
-    by_number = {station.number: station.id for station in model.stations}
-    others = [by_number[number] for number in found.stations if number != found.station]
-    return (*others, by_number[found.station])
+    run = run_of(model, found)
+    return (*(one for one in run.ids if one != run.worst.id), run.worst.id)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from commission.electrical.uncertainty import Contribution
-from commission.units import Quantity
+from commission.units import Quantity, in_unit, plain
 
 Sides = Literal["interval", "maximum", "minimum"]
 
@@ -44,3 +44,10 @@ class Expectation:
     what_above: str = ""
     max_fault: float | None = None  # how much more of it the worst set could bear, SI
     estimate: Expectation | None = None  # of a limit: what the drawing lets one expect
+
+    def between(self, unit: str) -> str:
+        """Its interval for people, without the unit: "10.9 to 12.3"; "" where it has none."""
+        if self.sides != "interval" or self.low is None or self.high is None:
+            return ""
+        low, high = (plain(in_unit(one, unit, self.quantity)) for one in (self.low, self.high))
+        return f"{low} to {high}"

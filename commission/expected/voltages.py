@@ -240,8 +240,8 @@ def together_current(
     rated_a = rated_current_a(drawing.outputs[output])
     return _settled(
         "together-current", "current", model, settled(model, stations, "current"),
-        f"{counted(len(stations), 'station')} running, settled, {_day(model, mains_v)}. The output may "
-        f"carry {rated_a:.3g} A",
+        f"{counted(len(stations), 'station')} running, settled, {_day(model, mains_v)}. The output "
+        f"may carry {rated_a:.3g} A",
         "phasor solution of the whole output, all its paths",
         (
             *_source_inputs(model),

@@ -14,7 +14,7 @@ from commission.electrical.conformance import Limits, conformance, verdict
 from commission.electrical.distributions import error_sum
 from commission.electrical.instruments import Accuracy, ReadingError, reading_error
 from commission.expected.values import Expectation
-from commission.units import Quantity, Reading, in_unit, of_a_difference, plain, show
+from commission.units import Quantity, Reading, of_a_difference, show
 
 PASS, FAIL, MARGINAL = "pass", "fail", "marginal"
 NOT_TESTED, NOT_APPLICABLE, RECORDED = "not tested", "not applicable", "recorded"
@@ -244,7 +244,7 @@ def asks_back(expectation: Expectation | None, reading: Reading, unit: str) -> s
 def interval_words(expectation: Expectation, unit: str, quantity: Quantity) -> str:
     """The expectation for people: "11.6 ohm, range 10.9 to 12.3 ohm" or "at most 10 ohm"."""
     value = show(expectation.value, unit, quantity)
-    if expectation.sides != "interval" or expectation.low is None or expectation.high is None:
+    between = expectation.between(unit)
+    if not between:
         return f"{'at least' if expectation.sides == 'minimum' else 'at most'} {value}"
-    low, high = (plain(in_unit(b, unit, quantity)) for b in (expectation.low, expectation.high))
-    return f"{value}, range {low} to {high} {unit}"
+    return f"{value}, range {between} {unit}"

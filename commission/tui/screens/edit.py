@@ -26,7 +26,7 @@ from commission.tui.screens.consequences import Consequences
 from commission.tui.screens.edited_file import Choices, EditedFile, choose, in_words
 from commission.tui.screens.form import FormScreen, Line, LineRefused, TextScreen
 from commission.tui.widgets.rows import Line as Drawn
-from commission.tui.widgets.rows import Rows
+from commission.tui.widgets.rows import Rows, cut
 
 # What can be changed at each kind of line, the usual first.
 OFFERED = {
@@ -122,7 +122,6 @@ class EditScreen(Screen[None]):
         after = self._edition.version
         self._head("computing...")
         self._found.forget_all_but(self._edition.written, self._edition.before, after)
-
         self._wanted = wanted = (before, after)
 
         def work() -> None:
@@ -130,6 +129,7 @@ class EditScreen(Screen[None]):
             for found, said in self._found.of(before, after, lambda: worker.is_cancelled):
                 self.post_message(self.Found(wanted, found, said))
 
+        # It saves nothing: a search that is given up for a later one loses only its own time.
         self.run_worker(work, thread=True, exclusive=True)
 
     def on_edit_screen_found(self, event: Found) -> None:
@@ -144,10 +144,7 @@ class EditScreen(Screen[None]):
         for n, one in enumerate(found.shown):
             number = one.number
             name = f"{number.where:<{where}}{number.what:<{what}}"
-            room = self.size.width - cell_len(name) - 3  # of the mark and the scrollbar
-            words = one.words
-            if cell_len(words) > room > 0:
-                words = set_cell_size(words, room - 1) + "…"
+            words = cut(one.words, self.size.width - cell_len(name) - 3)  # mark and scrollbar
             lines.append(Drawn(str(n), ((name, "plain"), (words, number.verdict or "bold"))))
         self.query_one("#changed", Rows).show(lines)
 
@@ -266,9 +263,7 @@ class EditScreen(Screen[None]):
 
 
 def _drawn(row: Row, tree: int, widths: Sequence[int]) -> Drawn:
-    name = set_cell_size(row.drawn, tree - 2) + "  "
-    if cell_len(row.drawn) > tree - 2:
-        name = set_cell_size(row.drawn, tree - 3) + "…  "
+    name = set_cell_size(cut(row.drawn, tree - 2), tree)
     columns = "".join(
         set_cell_size(text, width) for text, width in zip(row.columns, widths, strict=True)
     )

@@ -73,7 +73,7 @@ class WalkScreen(Screen[None]):
         step_id, draft = self.session.draft()
         draft = draft if step_id in self.job.statuses else ""
         self.step_id = step_id if draft else self.step_id
-        self.query_one(StepList).show(self.job, self.step_id)
+        self.query_one(StepList).show_steps(self.job, self.step_id)
         self.tell("\n".join(self.job.notices))
         self.show_step(self.step_id, text=draft)
         self._stands = True
@@ -154,7 +154,7 @@ class WalkScreen(Screen[None]):
         self.query_one("#where", Static).update(Content.assemble(head, (place, "bold")))
         self.query_one("#card", Static).update(card(self.job, status))
         self.query_one("#card-scroll", VerticalScroll).scroll_home(animate=False)
-        self.query_one(StepList).move_to(step_id)
+        self.query_one(StepList).go_to(step_id)
         entry = self.entry
         entry.choices = self._choices(status)
         known = offered(self.session, status)
@@ -199,7 +199,7 @@ class WalkScreen(Screen[None]):
         """Draw the job anew after something was kept."""
         if self.step_id not in self.job.statuses:
             self.step_id = self.job.resume_at()
-        self.query_one(StepList).show(self.job, self.step_id)
+        self.query_one(StepList).show_steps(self.job, self.step_id)
 
     def saved(self) -> None:
         """Say what is on disk; called only after the write returned."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from textual import events
 from textual.binding import Binding, BindingType
@@ -14,19 +15,24 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-_PAGE = 10
+_PAGE = 12
+
+
+def cut(text: str, width: int) -> str:
+    """A text in so many columns; where it is longer its last column says that it goes on."""
+    return text if cell_len(text) <= width else set_cell_size(text, max(0, width - 1)) + "…"
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line: what it stands for, and its pieces of text with the style of each."""
+    """One line: what it stands for, "" for a heading, and its pieces of text with their styles."""
 
     key: str
     parts: tuple[tuple[str, str], ...]  # text, and "plain", "head", "bold" or a verdict
 
 
 class Rows(ScrollView, can_focus=True):
-    """Lines with a cursor; Enter tells the screen which line it stands on."""
+    """Lines with a cursor that passes over headings; Enter tells the screen where it stands."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "rows--plain",
@@ -58,28 +64,32 @@ class Rows(ScrollView, can_focus=True):
     def __init__(self, **more: str) -> None:
         super().__init__(id=more.get("id"))
         self._lines: tuple[Line, ...] = ()
-        self._cursor = 0
+        self._row_of: dict[str, int] = {}  # of what can be stood on, by key
+        self._keys: tuple[str, ...] = ()
+        self._at = 0  # the place of the cursor among the keys
 
     @property
     def key(self) -> str:
         """What the line under the cursor stands for; "" where there is none."""
-        return self._lines[self._cursor].key if self._lines else ""
+        return self._keys[self._at] if self._keys else ""
 
-    def show(self, lines: Iterable[Line]) -> None:
-        """Draw other lines; the cursor stays on its line, or near where that was."""
-        key, self._lines = self.key, tuple(lines)
-        found = next((n for n, line in enumerate(self._lines) if line.key == key), self._cursor)
-        self._cursor = max(0, min(found, len(self._lines) - 1))
+    def show(self, lines: Iterable[Line], key: str = "") -> None:
+        """Draw other lines; the cursor goes to a line, else stays on its own, or near it."""
+        wanted, self._lines = key or self.key, tuple(lines)
+        self._row_of = {line.key: row for row, line in enumerate(self._lines) if line.key}
+        self._keys = tuple(self._row_of)
+        at = self._keys.index(wanted) if wanted in self._row_of else self._at
+        self._at = max(0, min(at, len(self._keys) - 1))
         self.virtual_size = Size(0, len(self._lines))
         self.refresh()
         self._keep_in_view()
 
-    def go_to(self, key: str) -> bool:
-        """Put the cursor on a line; False where there is none of that name."""
-        place = next((n for n, line in enumerate(self._lines) if line.key == key), None)
-        if place is not None:
-            self._go(place)
-        return place is not None
+    def go_to(self, key: str) -> None:
+        """Put the cursor on a line without telling anybody."""
+        if key in self._row_of and key != self.key:
+            self._at = self._keys.index(key)
+            self.refresh()
+            self._keep_in_view()
 
     def on_resize(self) -> None:
         """Keep the cursor in view; before the first layout there was no height to do it with."""
@@ -87,43 +97,55 @@ class Rows(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """Draw one visible line."""
-        width, place = self.size.width, y + self.scroll_offset.y
-        if place >= len(self._lines):
+        width, row = self.size.width, y + self.scroll_offset.y
+        if row >= len(self._lines):
             return Strip.blank(width, self.get_component_rich_style("rows--plain"))
-        on_it = place == self._cursor
-        cursor = "cursor" if self.has_focus else "here"
+        line = self._lines[row]
+        parts: Sequence[tuple[str, str]] = line.parts
+        if line.key:
+            (first, style), *rest = parts
+            parts = ((f" {first}", style), *rest)
+        if line.key and line.key == self.key:
+            words = "".join(text for text, _style in line.parts)
+            parts = ((f">{words}", "cursor" if self.has_focus else "here"),)
         segments = [
-            Segment(text, self.get_component_rich_style(f"rows--{cursor if on_it else style}"))
-            for text, style in ((">" if on_it else " ", "plain"), *self._lines[place].parts)
+            Segment(text, self.get_component_rich_style(f"rows--{style}")) for text, style in parts
         ]
         return Strip(segments).adjust_cell_length(width, segments[-1].style)
 
     def action_move(self, by: int) -> None:
         """Move the cursor."""
-        self._go(self._cursor + by)
+        self._move_to(self._at + by)
 
     def action_edge(self, place: int) -> None:
         """Jump to the first or the last line."""
-        self._go(place if place >= 0 else len(self._lines) + place)
+        self._move_to(place if place >= 0 else len(self._keys) + place)
 
     def action_choose(self) -> None:
         """Tell which line it is."""
-        if self._lines:
-            self.post_message(self.Chosen(self, self.key))
+        if self._keys:
+            self.chosen(self.key)
 
     def on_click(self, event: events.Click) -> None:
-        """A click moves the cursor there."""
-        self._go(event.y + self.scroll_offset.y)
+        """A click on a line moves the cursor there."""
+        row = event.y + self.scroll_offset.y
+        if row < len(self._lines) and self._lines[row].key:
+            self._move_to(self._keys.index(self._lines[row].key))
 
-    def _go(self, place: int) -> None:
-        place = max(0, min(place, len(self._lines) - 1))
-        if place != self._cursor:
-            self._cursor = place
-            self.refresh()
-            self._keep_in_view()
+    def chosen(self, key: str) -> None:
+        """Enter was pressed on a line."""
+        self.post_message(self.Chosen(self, key))
+
+    def moved(self, key: str) -> None:
+        """The person has moved the cursor to a line."""
+
+    def _move_to(self, at: int) -> None:
+        if self._keys:
+            self.go_to(self._keys[max(0, min(at, len(self._keys) - 1))])
+            self.moved(self.key)
 
     def _keep_in_view(self) -> None:
         """Scroll so that the cursor stands near the middle, and no room is left unused."""
-        if self.size.height:
-            y = self._cursor - self.size.height // 2
+        if self._keys and self.size.height:
+            y = self._row_of[self.key] - self.size.height // 2
             self.scroll_to(y=y, animate=False, force=True)

@@ -35,8 +35,8 @@ def write_new_file(content: str | bytes, named: str | None, beside: Path, disk: 
         return path
 
 
-def kept_name(path: Path, disk: Disk, at: datetime) -> Path:
-    """A free name beside a file for what stands there before it is replaced at this time.
+def kept_name(path: Path, disk: Disk, at: datetime, why: str = "before") -> Path:
+    """A free name beside a file for what is kept of it at this time, and why.
 
     Raises CouldNotWrite where its folder can't be read.
     """
@@ -44,7 +44,7 @@ def kept_name(path: Path, disk: Disk, at: datetime) -> Path:
         taken = disk.names(path.absolute().parent)
     except OSError as error:
         raise could_not_write(path, error) from error
-    stem, number = f"{path.stem}.before-{at:%Y-%m-%dT%H-%M}", 1
+    stem, number = f"{path.stem}.{why}-{at:%Y-%m-%dT%H-%M}", 1
     kept = path.with_name(f"{stem}{path.suffix}")
     while kept.name in taken:
         number += 1

@@ -46,7 +46,7 @@ def run(folder: Path) -> None:
     length_form(terminal)
     show("typing, CPU of a key", 1000 * keys_s(terminal, ["1"] * KEYS), FRAME_MS, "ms")
     terminal.press(*["backspace"] * (KEYS + 8))
-    quiet(terminal)
+    terminal.settle()
     terminal.press("13 ft", "enter")
     sheets = [sheet_s(terminal)]
     for n in range(1, CHANGES):
@@ -56,7 +56,7 @@ def run(folder: Path) -> None:
     show("a change until all that follows", statistics.median(sheets), SHEET_S, "s ")
     length_form(terminal)
     terminal.press(*["backspace"] * 8, "40 ft", "enter", "enter")
-    quiet(terminal)
+    terminal.settle()
     start = time.perf_counter()
     terminal.press("enter")
     terminal.wait_for("40 ft by")
@@ -82,13 +82,13 @@ def length_form(terminal: Terminal) -> None:
     terminal.press("1", "enter")
     terminal.wait_for("Length, with its unit")
     terminal.press("enter")
-    quiet(terminal)
+    terminal.settle()
 
 
 def sheet_s(terminal: Terminal) -> float:
     """Keep the form, and wait until the whole sheet has followed."""
     terminal.press("enter")
-    quiet(terminal)
+    terminal.settle()
     start = time.perf_counter()
     terminal.press("enter")
     terminal.wait_for("not written yet")
@@ -100,14 +100,14 @@ def sheet_s(terminal: Terminal) -> float:
 
 def keys_s(terminal: Terminal, keys: list[str]) -> float:
     """Processor time of the program for each of some keys, in s."""
-    quiet(terminal)
+    terminal.settle()
     before = cpu_s(terminal.pid)
     for key in keys:
         drawn = len(terminal.raw)
         terminal.press(key)
         while len(terminal.raw) == drawn:
             terminal.feed(0.05)
-    quiet(terminal)
+    terminal.settle()
     return (cpu_s(terminal.pid) - before) / len(keys)
 
 
@@ -115,16 +115,6 @@ def cpu_s(pid: int) -> float:
     """Processor time of all threads of a process so far, in s."""
     tasks = Path(f"/proc/{pid}/task").iterdir()
     return sum(int((task / "schedstat").read_text().split()[0]) for task in tasks) / 1e9
-
-
-def quiet(terminal: Terminal) -> None:
-    """Wait until the program has had nothing to draw for a while."""
-    until = time.perf_counter() + 0.3
-    while time.perf_counter() < until:
-        drawn = len(terminal.raw)
-        terminal.feed(0.02)
-        if len(terminal.raw) != drawn:
-            until = time.perf_counter() + 0.3
 
 
 def show(name: str, value: float, wanted: float, unit: str) -> None:

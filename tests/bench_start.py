@@ -81,20 +81,10 @@ def key_medians(terminal: Terminal) -> dict[str, float]:
     found: dict[str, list[float]] = {name: [] for name in KEYS}
     for _ in range(ROUNDS):
         for name, key in KEYS.items():
-            settle(terminal)
+            terminal.settle(0.1)
             before = terminal.text
             found[name].append(key_s(terminal, key, before))
     return {name: 1000 * statistics.median(times) for name, times in found.items()}
-
-
-def settle(terminal: Terminal) -> None:
-    """Wait until the program has had nothing to draw for a while."""
-    quiet = time.perf_counter() + 0.1
-    while time.perf_counter() < quiet:
-        had = len(terminal.raw)
-        terminal.feed(0.02)
-        if len(terminal.raw) != had:
-            quiet = time.perf_counter() + 0.1
 
 
 def main() -> None:

@@ -112,6 +112,15 @@ class Terminal:
             if not self.feed(0.02) or time.perf_counter() > end:
                 raise AssertionError(f"{words!r} stayed; the screen:\n{self.text}")
 
+    def settle(self, quiet_s: float = 0.3) -> None:
+        """Read until the program has had nothing to draw for a while."""
+        until = time.perf_counter() + quiet_s
+        while time.perf_counter() < until:
+            drawn = len(self.raw)
+            self.feed(0.02)
+            if len(self.raw) != drawn:
+                until = time.perf_counter() + quiet_s
+
     def press(self, *keys: str) -> None:
         """Send keys: names of `KEYS`, anything else as typed."""
         for key in keys:

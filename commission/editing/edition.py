@@ -11,11 +11,10 @@ from pathlib import Path
 from commission.asked import read_file
 from commission.editing.working_copy import Kept, Told, WorkingCopy
 from commission.host import Disk, could_not_write, write_atomically
-from commission.new_file import write_new_file
+from commission.new_file import kept_name, write_new_file
 from commission.problems import CommissionError, InputRefused
-from commission.site.changes.drawing import edited, tables_of
+from commission.site.changes.drawing import edited
 from commission.site.changes.kinds import Change
-from commission.site.changes.words import told
 from commission.site.load import parse_site
 from commission.site.schema import Site
 from commission.text import visible
@@ -107,11 +106,10 @@ class Edition:
 
     def change(self, change: Change) -> None:
         """Make a change. Raises InputRefused, CouldNotWrite, and then nothing has changed."""
-        words = told(tables_of(self.version.text), change)
-        text, site = edited(self.version.text, change, self.name)
+        text, site, told = edited(self.version.text, change, self.name)
         if site == self.version.site:
             raise InputRefused("this is so already")
-        after = Version(text, site, (*self.version.changes, words), words)
+        after = Version(text, site, (*self.version.changes, told), told)
         self._step_to([*self._versions[: self._at + 1], after], self._at + 1)
 
     def undo(self) -> None:
@@ -162,7 +160,7 @@ class Edition:
         write_atomically(self._disk, self.path, data, permissions_of=self.path)
         self._digest = hashlib.sha256(data).hexdigest()
         self.written = self.version
-        self._forget()
+        self._copy.drop()
         return beside
 
     def drop(self) -> None:
@@ -183,9 +181,8 @@ class Edition:
         self._copy.drop()
 
     def _beside(self, why: str, data: bytes) -> Path:
-        stamp = f"{self._now():%Y-%m-%dT%H-%M-%S}"
-        path = self.path.with_name(f"{self.path.stem}.{why}-{stamp}{self.path.suffix}")
-        return write_new_file(data, None, path, self._disk)
+        kept = kept_name(self.path, self._disk, self._now(), why)
+        return write_new_file(data, str(kept), kept, self._disk)
 
     def _step_to(self, versions: list[Version], at: int) -> None:
         """Make a version count, once it is on the disk."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 import copy
 import tomllib
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from commission.problems import CommissionError, InputRefused, Problem
 from commission.shapes import build
 from commission.site.changes.apply import apply
 from commission.site.changes.kinds import Change, DeleteStation
+from commission.site.changes.words import told
 from commission.site.load import parse_site
 from commission.site.relations import Relations
 from commission.site.schema import Site
@@ -56,11 +57,19 @@ def edited_text(text: str, change: Change, name: str = "the site file") -> str:
     Undoing it is going back to the text before. Raises InputRefused with every problem that the
     file would have then; nothing is written anywhere.
     """
-    return edited(text, change, name)[0]
+    return edited(text, change, name).text
 
 
-def edited(text: str, change: Change, name: str = "the site file") -> tuple[str, Site]:
-    """The same text, with the site that it describes."""
+class Edited(NamedTuple):
+    """The text of a site file after a change, its site, and the change in words."""
+
+    text: str
+    site: Site
+    told: tuple[str, str, str]  # what it is about, before, and after
+
+
+def edited(text: str, change: Change, name: str = "the site file") -> Edited:
+    """The same text, with what it comes to."""
     mark = _MARK if text.startswith(_MARK) else ""
     body = text.removeprefix(mark)
     tables = tomllib.loads(body)
@@ -73,7 +82,8 @@ def edited(text: str, change: Change, name: str = "the site file") -> tuple[str,
     for way in ways:
         found = way()
         if _read(found) == wanted and _comments(found) >= _comments(body):
-            return mark + found, parse_site((mark + found).encode("utf-8"), name)
+            site = parse_site((mark + found).encode("utf-8"), name)
+            return Edited(mark + found, site, told(tables, change))
     words = "this change can't be made here without rewriting the file"
     raise InputRefused([Problem(name, words, remedy="make it in a text editor")])
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
 
+from commission.expected.sheet import Place
 from commission.site.changes.kinds import (
     AddBox,
     AddEnd,
@@ -22,19 +22,6 @@ from commission.site.schema import ROOT, Path, Site
 from commission.tui.screens.form import Line, LineRefused
 
 Values = dict[str, str]
-
-
-class Place(Protocol):
-    """Where one stands: the ids that apply, others empty."""
-
-    @property
-    def path(self) -> str: ...
-    @property
-    def box(self) -> str: ...
-    @property
-    def station(self) -> str: ...
-
-
 BY = ("tape", "wheel", "drawing", "estimate")
 
 

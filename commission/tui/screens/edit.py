@@ -19,6 +19,7 @@ from textual.worker import get_current_worker
 from commission.editing.edition import Edition, Version
 from commission.editing.rows import Row, site_rows
 from commission.expected.numbers import Differences
+from commission.expected.sheet import Spot
 from commission.text import counted
 from commission.tui.keys import EDIT_KEYS
 from commission.tui.screens.change_forms import Kind, Kinds, Values
@@ -187,7 +188,8 @@ class EditScreen(Screen[None]):
             self._offer(self._rows[event.key])
 
     def _offer(self, row: Row) -> None:
-        kinds = Kinds(self._edition.version.site, row).all()
+        at = Spot(path=row.path, box=row.box, station=row.station)
+        kinds = Kinds(self._edition.version.site, at).all()
         choose(
             self.app,
             f"Change at {row.drawn.strip(' │├─')}",

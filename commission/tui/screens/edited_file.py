@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,8 @@ from commission.problems import CommissionError
 from commission.text import counted
 from commission.tui.screens.form import MenuScreen, TextScreen
 
-Choices = dict[str, tuple[str, Callable[[], object]]]  # by key: words, and what they do
+Then = Callable[[], object]
+Choices = dict[str, tuple[str, Then]]  # by key: words, and what they do
 _MOST_TOLD = 8
 
 
@@ -25,7 +27,7 @@ def choose(
     title: str,
     choices: Choices,
     about: str = "",
-    left: Callable[[], object] = lambda: None,
+    left: Then = lambda: None,
 ) -> None:
     """A menu whose lines do something; `left` is done where none is chosen."""
 
@@ -49,35 +51,36 @@ class EditedFile:
         self._screen, self._edition, self._draw = screen, edition, draw
         self.leaving = False  # whether it is being asked what becomes of changes
 
-    def done(self, how: Callable[[], object]) -> bool:
-        """Do something that a disk may refuse; False, and said, where it does."""
+    def done(self, how: Then, otherwise: Then | None = None) -> None:
+        """Do something that a disk or a file may refuse; say so where it does, then `otherwise`."""
         try:
             how()
         except CommissionError as error:
-            self._tell("This was not done", str(error))
-            return False
-        return True
+            self._tell("This was not done", str(error), otherwise)
 
     def write(self, *, leave: bool = False) -> None:
         """Write into the file; ask where it is another by now."""
-        try:
-            self._edition.write()
-        except ChangedMeanwhile as error:
-            self._ask_over_newer(str(error), leave=leave)
-        except CommissionError as error:
-            self._tell("This was not done", str(error))
-        else:
-            self._written(leave=leave)
+
+        def write() -> None:
+            try:
+                self._edition.write()
+            except ChangedMeanwhile as error:
+                self._ask_over_newer(str(error), leave=leave)
+            else:
+                self._written(leave=leave)
+
+        self.done(write)
 
     def _ask_over_newer(self, said: str, *, leave: bool) -> None:
         def over() -> None:
-            kept: list[Path | None] = []
-            if self.done(lambda: kept.append(self._edition.write(over_newer=True))):
-                self._written(kept[0], leave=leave)
+            self._written(self._edition.write(over_newer=True), leave=leave)
 
         choices: Choices = {
             "back": ("Back; what was changed here stays kept", lambda: None),
-            "over": ("Write this one; keep the other beside it, under a name of its own", over),
+            "over": (
+                "Write this one; keep the other beside it, under a name of its own",
+                partial(self.done, over),
+            ),
         }
         choose(self._screen.app, "The file is another by now", choices, said)
 
@@ -99,9 +102,9 @@ class EditedFile:
             self.leaving = False
 
         def drop() -> None:
-            if self.done(self._edition.drop):
-                self._screen.app.exit()
             stay()
+            self._edition.drop()
+            self._screen.app.exit()
 
         def write() -> None:
             stay()
@@ -113,7 +116,7 @@ class EditedFile:
             "write": (f"Write into {name}, and leave", write),
             "keep": (keep, self._screen.app.exit),
             "back": ("Back to the drawing", stay),
-            "drop": ("Drop them, and leave the file as it is", drop),
+            "drop": ("Drop them, and leave the file as it is", partial(self.done, drop)),
         }
         changes = counted(len(self._edition.unwritten_changes), "change")
         self.leaving = True
@@ -134,28 +137,23 @@ class EditedFile:
             begin = "Begin from the file; put them beside it, as a file of their own"
 
         def aside() -> None:
-            kept: list[Path | None] = []
-            try:
-                kept.append(self._edition.put_aside())
-            except CommissionError as error:
-                self._tell("This was not done", str(error), self.ask_about_left)
-            else:
-                if kept[0] is not None:
-                    self._tell("Put beside the file", f"They are in\n{kept[0]}")
+            beside = self._edition.put_aside()
+            if beside is not None:
+                self._tell("Put beside the file", f"They are in\n{beside}")
 
         def resume() -> None:
-            try:
-                self._edition.resume()
-            except CommissionError as error:
-                self._tell("This was not done", str(error), self.ask_about_left)
+            self._edition.resume()
             self._draw()
 
-        choices: Choices = {"resume": ("Go on with them", resume), "aside": (begin, aside)}
+        choices: Choices = {
+            "resume": ("Go on with them", partial(self.done, resume, self.ask_about_left)),
+            "aside": (begin, partial(self.done, aside, self.ask_about_left)),
+        }
         title = "Changes that were not written"
         # A key too many drops nothing: the question comes again.
         choose(self._screen.app, title, choices, about, self.ask_about_left)
 
-    def _tell(self, title: str, words: str, then: Callable[[], object] | None = None) -> None:
+    def _tell(self, title: str, words: str, then: Then | None = None) -> None:
         def closed(_: None) -> None:
             if then is not None:
                 then()

@@ -14,7 +14,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.report.finding import KINDS, SOUND, Finding
-from commission.report.review import NOT_REAL, InFull
+from commission.report.review import NOT_REAL, InFull, Review
 from commission.report.reviewed_steps import ReviewedOutput, ReviewedStep
 from commission.report.signed_by import TRUSTED, SignedBy
 from commission.tui.keys import REVIEW_KEYS
@@ -71,11 +71,7 @@ class ReviewScreen(Screen[None]):
             parts.append((f"{NOT_REAL}\n", "bold"))
         if review.verdict:
             parts += ["Verdict as signed: ", (review.verdict, "bold"), "\n"]
-        trusted = review.state == SOUND and review.standing.startswith(TRUSTED)
-        standing = review.standing
-        if review.state not in standing:
-            standing = f"{review.state}; {standing}"
-        parts += ["Standing:          ", (standing, "bold" if trusted else f"${FAIL} bold")]
+        parts += ["Standing:          ", standing_of(review)]
         if review.site:
             parts.append(f"\n{review.site}; {review.job_kind}")
         return Content.assemble(*parts)
@@ -141,6 +137,15 @@ class ReviewScreen(Screen[None]):
         name = self._views[self._view][0].partition(" ")[0].capitalize()
         title = f"{name}: {event.option_index + 1} of {len(self._rows)}"
         self.app.push_screen(TextScreen(title, self._rows[event.option_index][1]))
+
+
+def standing_of(review: Review) -> tuple[str, str]:
+    """Whether to rely on a report, and how that is drawn."""
+    trusted = review.state == SOUND and review.standing.startswith(TRUSTED)
+    standing = review.standing
+    if review.state not in standing:
+        standing = f"{review.state}; {standing}"
+    return standing, "bold" if trusted else f"${FAIL} bold"
 
 
 def _same(words: str) -> Row:

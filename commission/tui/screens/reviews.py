@@ -15,12 +15,10 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.problems import InputRefused
-from commission.report.finding import SOUND
 from commission.report.review import NOT_REAL, InFull, Review
-from commission.report.signed_by import TRUSTED
 from commission.text import counted
 from commission.tui.keys import REVIEWS_KEYS
-from commission.tui.screens.review import ReviewScreen
+from commission.tui.screens.review import ReviewScreen, standing_of
 from commission.verdict.judge import FAIL
 
 Part = tuple[str, str] | str
@@ -115,14 +113,10 @@ class ReviewsScreen(Screen[None]):
 
 def _line(name: str, review: Review) -> Content:
     """What a review says of a report: that it is none of a real site before all else."""
-    trusted = review.state == SOUND and review.standing.startswith(TRUSTED)
-    standing = review.standing
-    if review.state not in standing:
-        standing = f"{review.state}; {standing}"
     parts: list[Part] = [(name, "bold"), "\n    "]
     if review.practice:
         parts.append((f"{NOT_REAL}\n    ", "bold"))
-    parts.append((standing, "bold" if trusted else f"${FAIL} bold"))
+    parts.append(standing_of(review))
     parts.append(f"; {counted(len(review.findings), 'finding')}")
     about = [f"{review.verdict} as signed"] if review.verdict else []
     about += [review.site, review.job_kind] if review.site else []

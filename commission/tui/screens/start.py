@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
@@ -139,21 +139,54 @@ def _job_line(number: int, job: AtHand, opened: str) -> Content:
     return Content.assemble(*parts, f"\n     {job.kind}{practice}, opened {opened}")
 
 
+@dataclass(frozen=True, slots=True)
+class SiteChooser:
+    """A menu of the site files of this folder, and a line to type where another one is."""
+
+    command: str
+    title: str
+    about: str
+    asked: str  # what may be typed
+    asked_title: str
+
+    def show(self, screen: StartScreen, more: Sequence[tuple[str, str]] = ()) -> None:
+        """Ask, and end with the command for what is chosen; `more` stands below the site files."""
+        rows = [(str(path), visible(path.name)) for path in sites_here(Path.cwd())]
+        rows += [(ANOTHER, "Another site file: type where it is"), *more]
+
+        def chosen(key: str | None) -> None:
+            if key == ANOTHER:
+                _ask_path(screen, self.asked_title, self.asked, (self.command,))
+            elif key:
+                screen.end(self.command, key)
+
+        screen.app.push_screen(MenuScreen(self.title, rows, self.about), chosen)
+
+
+BEGIN = SiteChooser(
+    "open",
+    "Begin a job at a site",
+    "A site that has an open job goes on with it. Site files in this folder:",
+    "Site file, or a job's folder",
+    "Begin or go on at a site",
+)
+EDIT = SiteChooser(
+    "edit",
+    "Edit a site file",
+    "Changed before a job; a job that is begun keeps its own copy. In this folder:",
+    "Site file",
+    "Edit a site file",
+)
+
+
 def _begin(screen: StartScreen) -> None:
     """Choose a site file: of this folder, by its path, or a sample."""
-    here = sites_here(Path.cwd())
-    rows = [(str(path), visible(path.name)) for path in here]
-    rows.append((ANOTHER, "Another site file: type where it is"))
-    rows += [(name, f"Sample, invented: {name}") for name in sample_names()]
+    BEGIN.show(screen, [(name, f"Sample, invented: {name}") for name in sample_names()])
 
-    def chosen(key: str | None) -> None:
-        if key == ANOTHER:
-            _ask_path(screen, "Begin or go on at a site", "Site file, or a job's folder", ("open",))
-        elif key:
-            screen.end("open", key)
 
-    about = "A site that has an open job goes on with it. Site files in this folder:"
-    screen.app.push_screen(MenuScreen("Begin a job at a site", rows, about), chosen)
+def _edit(screen: StartScreen) -> None:
+    """Choose a site file of this folder, or type where one is."""
+    EDIT.show(screen)
 
 
 def _ask_path(screen: StartScreen, title: str, label: str, words: Chosen) -> None:
@@ -191,21 +224,6 @@ def _new_site(screen: StartScreen) -> None:
     ]
     form = FormScreen("Draw up a new site", lines, keep, keep_words="Go on")
     screen.app.push_screen(form, lambda kept: screen.end(*words) if kept else None)
-
-
-def _edit(screen: StartScreen) -> None:
-    """Choose a site file of this folder, or type where one is."""
-    rows = [(str(path), visible(path.name)) for path in sites_here(Path.cwd())]
-    rows.append((ANOTHER, "Another site file: type where it is"))
-
-    def chosen(key: str | None) -> None:
-        if key == ANOTHER:
-            _ask_path(screen, "Edit a site file", "Site file", ("edit",))
-        elif key:
-            screen.end("edit", key)
-
-    about = "Changed before a job; a job that is begun keeps its own copy. In this folder:"
-    screen.app.push_screen(MenuScreen("Edit a site file", rows, about), chosen)
 
 
 def _practise(screen: StartScreen) -> None:

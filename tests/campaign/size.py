@@ -12,6 +12,7 @@ import resource
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import NamedTuple
 
 from commission.crew import Hands
 from commission.host import Disk
@@ -27,7 +28,8 @@ from tests.campaign.rows import Row, place, timed
 from tests.tui.walking import Walk
 
 MAX_RATIO = 3.0  # of twice as much: 2 would be linear, 4 quadratic
-MAX_GROWTH_BYTES = 12_000_000  # after the first eighth, beside what new entries take
+MAX_CACHED_BYTES = 60_000_000  # from the first act to half of them: caches fill
+MAX_GROWTH_BYTES = 6_000_000  # in the second half, when they are full
 ENTRY_BYTES = 10_000  # an entry is kept, in the record and in every picture of the job
 ACT_S = 10  # one act every ten seconds
 
@@ -128,33 +130,48 @@ def run_hours(count: int, seed: int) -> list[Row]:
     with timed(row), place() as folder:
         session = open_job(fresh_site(folder, random.Random(0)), disk=Disk(), now=walks.clock())
         session.crew.take(Hands(walks.OBSERVER, walks.WRITER, walks.METER))
-        first, last, entries = asyncio.run(_hours(session, count, random.Random(seed)))
+        first, half, last = asyncio.run(_hours(session, count, random.Random(seed)))
         row.times = count
-    if last - first > MAX_GROWTH_BYTES + ENTRY_BYTES * entries:
-        row.escape(f"memory grew from {first} to {last} bytes with {entries} new entries")
+    for words, before, after, limit in (
+        ("first", first, half, MAX_CACHED_BYTES),
+        ("second", half, last, MAX_GROWTH_BYTES),
+    ):
+        new = after.entries - before.entries
+        if after.memory_bytes - before.memory_bytes > limit + ENTRY_BYTES * new:
+            row.escape(f"memory grew in the {words} half: {before} to {after}")
     row.measured = (
-        f"{count * ACT_S / 3600:.1f} h; {first / 1e6:.1f} MB after the first eighth, "
-        f"{last / 1e6:.1f} MB at the end, {entries} new entries between"
+        f"{count * ACT_S / 3600:.1f} h; {first.memory_bytes / 1e6:.1f} MB at first, "
+        f"{half.memory_bytes / 1e6:.1f} MB at half, {last.memory_bytes / 1e6:.1f} MB at the end, "
+        f"{last.entries - half.entries} new entries after half"
     )
     return [row]
 
 
-async def _hours(session: Session, count: int, rng: random.Random) -> tuple[int, int, int]:
-    """Memory in use after the first eighth and at the end, and the entries between."""
+class Held(NamedTuple):
+    """What a walk holds at one instant."""
+
+    memory_bytes: int
+    entries: int
+
+
+async def _hours(session: Session, count: int, rng: random.Random) -> tuple[Held, Held, Held]:
+    """What is held before the first act, after half of them and at the end."""
     app = CommissionApp(session)
-    first = entries = 0
+
+    def held() -> Held:
+        return Held(memory_bytes(), len(session.job.state.entries))
+
     try:
         async with app.run_test(size=(80, 24)) as pilot:
             walk = Walk(app, pilot)
             await pilot.pause()
             await _everything_once(walk)
+            first = half = held()
             for number in range(count):
                 await _act(walk, rng)
-                if number == count // 8:
-                    first = memory_bytes()
-                    entries = len(walk.session.job.state.entries)
-            last = memory_bytes()
-        return first, last, len(session.job.state.entries) - entries
+                if number == count // 2:
+                    half = held()
+            return first, half, held()
     finally:
         session.close()
 

@@ -95,8 +95,8 @@ def _what_can_be_done(path: Path, asked: Asked) -> str:
 
 
 def _followed(content: bytes, name: str, parent: Path, kind: str, disk: Disk) -> Followed:
+    from commission.report.examined import examined
     from commission.report.finding import ALTERED, NOT_READABLE
-    from commission.report.reading import examined
 
     seen = examined(content, name)
     if seen.state in (ALTERED, NOT_READABLE) or seen.report is None or seen.job is None:

@@ -33,7 +33,8 @@ from multiprocessing import get_context
 from tempfile import TemporaryDirectory
 
 from commission.problems import InputRefused
-from commission.report.reading import as_written, parse_report, report_problems, shape_problems
+from commission.report.examined import report_problems
+from commission.report.reading import as_written, parse_report, shape_problems
 from commission.report.seal import KEY_BYTES, as_bytes, seal_problems
 from commission.user.key_text import SIGNATURE_BYTES
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from commission.problems import InputRefused
 from commission.redrawn import as_found_text, redrawing
+from commission.report.examined import examined
 from commission.report.finding import ANOTHER_VERSION, NEWER, SOUND
 from commission.report.layout import comment
-from commission.report.reading import examined
 from commission.resources import with_schema_hint
 from commission.text import visible
 

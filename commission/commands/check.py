@@ -99,7 +99,7 @@ def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
 
         parse_checklist(content, name)
     elif kind == "commission report":
-        from commission.report.reading import report_problems
+        from commission.report.examined import report_problems
 
         yield from report_problems(content, name)
     elif kind == "commission record":
@@ -176,7 +176,8 @@ def signed_problems(folder: Path, record: Verified, disk: Disk) -> list[Problem]
     path = folder / REPORT
     if _is_missing(path):
         return []
-    from commission.report.reading import record_problems, report_problems
+    from commission.report.examined import report_problems
+    from commission.report.reading import record_problems
 
     name, content = visible(str(path)), read_file(disk, path)
     return report_problems(content, name) or record_problems(content, name, record)

@@ -76,7 +76,7 @@ def read_side(target: str, disk: Disk) -> Side:
 
 def _report(content: bytes, name: str) -> tuple[tuple[Problem, ...], Job]:
     """What is wrong with a report's bytes, and the job in it; InputRefused when there is none."""
-    from commission.report.reading import examined
+    from commission.report.examined import examined
 
     found = examined(content, name)
     problems = tuple(finding.problem for finding in found.findings)

@@ -23,7 +23,7 @@ def of_report(path: Path, kind: str | None, disk: Disk) -> tuple[str, Path]:
     from commission.printing.handover_sheet import handover_sheet
     from commission.record.journal import RECORD
     from commission.report import finding as kinds
-    from commission.report.reading import examined
+    from commission.report.examined import examined
 
     shown = visible(str(path))
     if kind is not None:

@@ -201,7 +201,7 @@ def _locals(variance: Sequence[float], readings: Sequence[Reading]) -> Iterator[
                 seen_by[i].append(number)
     taken: set[int] = set()
     for cause, numbers in seen_by.items():
-        if 0 < len(numbers) <= _FEW and taken.isdisjoint(numbers):
+        if len(numbers) <= _FEW and taken.isdisjoint(numbers):
             taken.update(numbers)
             yield Local(cause, variance[cause], tuple(readings[number] for number in numbers))
 

@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Any
 from commission.job import Job
 from commission.problems import InputRefused, StepRefused
 from commission.report.document import NAME
+from commission.report.examined import examined
 from commission.report.finding import ALTERED, LINE_ENDS, NOT_READABLE
 from commission.report.inspection import inspection_bytes
-from commission.report.reading import examined, parse_report
+from commission.report.reading import parse_report
 from commission.report.receipt import quotes, receipt_bytes
 from commission.report.seal import Signer, as_text, sealed
 from commission.report.signoff import SignOff

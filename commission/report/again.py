@@ -99,10 +99,14 @@ def unsealed(content: bytes) -> bytes:
 
 @dataclass(frozen=True, slots=True)
 class MadeAgain:
-    """What making a report again showed, and the problem that says so."""
+    """What making a report again showed, and the problem that says so.
+
+    What is the same may be so in other digits; `exact` tells that not a byte differs.
+    """
 
     state: Literal["same", "altered", "newer formulas", "another version"]
     problem: Problem | None = None
+    exact: bool = False
 
 
 def made_again(
@@ -134,7 +138,8 @@ def compared(stands: bytes, again: bytes, program: object, name: str, job: Job) 
     """
     difference = first_difference(stands, again, name)
     if difference is None and program in (__version__, job.header.program):
-        return MadeAgain("same")  # the version in the record's header is sealed by its digest
+        # The version in the record's header is sealed by its digest.
+        return MadeAgain("same", exact=stands == again)
     if program == __version__:
         return MadeAgain("altered", difference)
     words = f"written with another version of the program ({_said(program)}; this is {__version__})"

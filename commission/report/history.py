@@ -7,7 +7,7 @@ record's own. Put back, the digests and the chain are those of the record.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
@@ -100,13 +100,26 @@ class History:
 
 def history_of(report: Mapping[str, Any]) -> History:
     """The history of a report, each entry written once more and the chain followed."""
+    entries = entries_of(report)
+    return _followed(report, ((entry, codec.encode_entry(entry)) for entry in entries), entries)
+
+
+def history_read(report: Mapping[str, Any], blocks: Sequence[bytes]) -> History:
+    """The same from an entry's blocks as the record has them. Raises ValueError for another."""
+    entries = tuple(codec.decode_entry(block) for block in blocks)
+    return _followed(report, zip(entries, blocks, strict=True), entries)
+
+
+def _followed(
+    report: Mapping[str, Any], written: Iterable[tuple[Entry, bytes]], entries: tuple[Entry, ...]
+) -> History:
+    """Entries with their blocks, put to the chain that begins with the record's header."""
     header = codec.encode_header(header_of(report))
     if codec.digest_of(header) != report["record"]["sha256"]:
         return History((), (), "the record's header was altered: its digest does not match")
-    links, entries, blocks = Links(codec.digest_of(header)), entries_of(report), list[bytes]()
+    links, blocks = Links(codec.digest_of(header)), list[bytes]()
     wrong = ""
-    for number, entry in enumerate(entries, start=1):
-        block = codec.encode_entry(entry)
+    for number, (entry, block) in enumerate(written, start=1):
         if codec.digest_of(block) != entry.sha256:
             wrong = f"entry {entry.number} was altered: its digest does not match"
             break

@@ -21,8 +21,8 @@ from commission.report.against import (
     record_findings,
     signed_early,
 )
+from commission.report.examined import NOT_AS_WRITTEN, Examined, examined
 from commission.report.finding import NOT_READABLE, Finding, State, in_order
-from commission.report.reading import NOT_AS_WRITTEN, Examined, examined
 from commission.report.reviewed_steps import (
     ReviewedOutput,
     ReviewedStep,

@@ -22,7 +22,7 @@ from commission.printing.loop_plot import loop_drawings
 from commission.printing.svg import Scale, around, round_step
 from commission.printing.voltage_profile import profile_drawing
 from commission.profile import Loop, idle_profile, loops, worst_set_profile
-from commission.report.reading import examined
+from commission.report.examined import examined
 from commission.report.review import Review, review
 from commission.units import in_unit
 from tests.expected.test_netlist import models, simulated

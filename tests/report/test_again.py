@@ -14,7 +14,7 @@ from commission.problems import InputRefused
 from commission.report import again as made_again
 from commission.report.again import first_difference, job_of, signoff_of, unsealed
 from commission.report.document import draft_text, report_bytes
-from commission.report.reading import report_problems
+from commission.report.examined import report_problems
 from tests import walks
 from tests.report.sealing import resealed
 

@@ -23,9 +23,9 @@ from commission.report.document import (
     report_document,
     write_signed,
 )
+from commission.report.examined import report_problems
 from commission.report.inputs import inputs_table, site_of_inputs
 from commission.report.layout import toml_text
-from commission.report.reading import report_problems
 from commission.report.seal import as_text, sealed
 from commission.resources import samples
 from commission.session import Session

@@ -22,8 +22,8 @@ from commission.crew import Hands
 from commission.host import Disk
 from commission.opening import open_job, read_job
 from commission.problems import InputRefused, StepRefused
+from commission.report.examined import examined, report_problems
 from commission.report.inspection import inspection_bytes
-from commission.report.reading import examined, report_problems
 from commission.report.receipt import receipt_bytes, received_statement
 from commission.report.review import Review, review
 from commission.report.seal import as_text, fingerprint, sealed

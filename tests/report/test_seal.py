@@ -14,7 +14,7 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from commission.problems import InputRefused, Problem
-from commission.report.reading import report_problems
+from commission.report.examined import report_problems
 from commission.report.seal import as_bytes, as_text, fingerprint, holds, seal_problems, sealed
 from commission.user.signing_key import SigningKey, key_file, key_state, own_key
 from tests import walks

@@ -11,7 +11,7 @@ import pytest
 from commission.crew import Hands
 from commission.host import Disk
 from commission.opening import open_job
-from commission.report.reading import report_problems
+from commission.report.examined import report_problems
 from commission.session import Session
 from commission.user.signing_key import key_file
 from tests import walks

@@ -19,6 +19,7 @@ MAX_LINE: Final = 10_000  # characters
 MAX_ROWS: Final = 2_000
 SEPARATORS: Final = {"comma": ",", "semicolon": ";", "tab": "\t"}
 _DECLARED = re.compile(r"sep=(.)\r?\n", re.IGNORECASE)
+_BLANKS = dict.fromkeys((0xA0, 0x1680, *range(0x2000, 0x200B), 0x202F, 0x205F, 0x3000), " ")
 
 
 def text_of(content: bytes, name: str) -> str:
@@ -46,11 +47,14 @@ def refuse_too_wide(text: str, name: str) -> None:
 
 
 def records(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
-    """Line and cells of each row; raises csv.Error for quotes that are never closed."""
+    """Line and cells of each row, every kind of blank a plain one.
+
+    Raises csv.Error for quotes that are never closed.
+    """
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     line = 1
     for cells in reader:
-        yield line, cells
+        yield line, [cell.translate(_BLANKS) for cell in cells]
         line = reader.line_num + 1
 
 

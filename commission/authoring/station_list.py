@@ -127,7 +127,7 @@ class _Read:
 
     def _cleaned(self, line: int, column: str, cell: str) -> str:
         try:
-            return clean(cell.strip(" \u00a0"))
+            return clean(cell)
         except ValueError as error:
             self.say(line, column, str(error))
             return ""

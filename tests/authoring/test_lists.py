@@ -225,6 +225,14 @@ def test_units_may_stand_in_the_heading(heading: str) -> None:
     assert drawn(text).path[0].segment[0].length_m == pytest.approx(30.48)
 
 
+@pytest.mark.parametrize("blank", "\u00a0\u2007\u202f\u3000")
+def test_every_blank_is_a_plain_one(blank: str) -> None:
+    text = f"station,box,distance{blank}(ft),cable\n1,B1,{blank}100,14{blank}AWG\n"
+    assert drawn(text).path[0].segment[0].length_m == pytest.approx(30.48)
+    problems = problems_in(text.replace("distance", "distbnce").encode("utf-8"))
+    assert "'distbnce (ft)'" in problems[0].message
+
+
 def test_no_two_columns_share_a_name() -> None:
     names = [name for name, also in COLUMNS.items() for name in (name, *also)]
     assert len(names) == len(set(names))

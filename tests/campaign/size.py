@@ -206,9 +206,12 @@ async def _home(walk: Walk) -> None:
             await walk.press("enter")
 
 
-async def _go_on(walk: Walk) -> None:
-    """Read the first step that can be done now; once all are done, any that the order allows."""
-    step = walks.first_open(walk.session)
+async def _go_on(walk: Walk, rng: random.Random) -> None:
+    """Read the first step that is open; where the order forbids that, any that it allows."""
+    job, step = walk.session.job, walks.first_open(walk.session)
+    if step is None or job.reasons_against(step):
+        steps = [one.step for one in job.statuses.values() if not job.reasons_against(one.step)]
+        step = rng.choice(steps) if steps else None
     if step is not None:
         walk.walk.show_step(step.id)
         await walk.press()
@@ -221,7 +224,7 @@ async def _act(walk: Walk, rng: random.Random) -> None:
     what = rng.random()
     if what < 0.6 and not screen.entry.disabled:
         if walk.session.job.reasons_against(screen.status.step):
-            await _go_on(walk)
+            await _go_on(walk, rng)
         screen.entry.value = walks.good_answer(walk.session, screen.status.step)
         screen.entry.focus()
         await walk.press("enter")

@@ -227,8 +227,7 @@ class AsFound:
         prior = independent([0.0] * len(keys), stds)
         if not taken:
             return prior, keys, True
-        few = [one for one in taken if not one.station] or taken
-        first = taken_in(prior, self._observations(few, keys, None))
+        first = taken_in(prior, self._observations(taken, keys, None))
         near = dict(zip(keys, self._held(first, keys).mean, strict=True))
         belief, test = learn(prior, self._observations(taken, keys, _no_gains(near)))
         return self._held(belief, keys), keys, test.passed

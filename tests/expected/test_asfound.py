@@ -9,7 +9,8 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from commission.expected.asfound import AsFound, Taken, Works
+from commission.electrical.update import independent, taken_in
+from commission.expected.asfound import AsFound, Taken, Works, _no_gains
 from commission.expected.model import OutputModel, on_test_day, working_case
 from commission.expected.sheet import Sheet
 from commission.expected.slopes import margin_ohm
@@ -142,6 +143,27 @@ def test_after_readings_the_probability_is_that_of_drawn_beliefs(probability: fl
     min_v = float(np.quantile(lowest_v, 1 - probability))
     found = AsFound(*cases(sample("small-garden", min_v))).works(taken)
     assert found.probability == pytest.approx(probability, abs=0.015)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_linearising_once_more_would_change_next_to_nothing(seed: int) -> None:
+    """Gauss and Newton's iteration to its end (Björck, Numerical Methods for Least Squares
+    Problems, section 9.2.1; from memory), beside the two steps that are taken."""
+    sheet = sample("small-garden")
+    day, work, running = cases(sheet)
+    real = replace(day, shifts=true_shifts(day, random.Random(seed)))
+    taken = readings(sheet, real, random.Random(seed + 100))
+    model = AsFound(day, work, running)
+    belief, keys, _fits = model._learn(taken)
+    prior, near = model._prior(keys), dict(zip(keys, belief.mean, strict=True))
+    gains = {f"gain/{one.gain}": one.gain_error / sqrt(3) for one in taken}
+    stds = [gains.get(key, sqrt(prior.variance(i))) for i, key in enumerate(keys)]
+    prior = independent([0.0] * len(keys), stds)
+    for _ in range(5):
+        further = taken_in(prior, model._observations(taken, keys, _no_gains(near)))
+        near = dict(zip(keys, model._held(further, keys).mean, strict=True))
+    for i, key in enumerate(keys):
+        assert abs(near[key] - belief.mean[i]) < 0.05 * sqrt(further.variance(i)) + 1e-9, key
 
 
 def test_readings_exactly_as_drawn_leave_the_estimate_and_shrink_the_doubt() -> None:

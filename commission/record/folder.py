@@ -176,9 +176,11 @@ def survey(site_path: Path, disk: Disk) -> tuple[list[JobFolder], list[Problem]]
     damaged: list[Problem] = []
     for name in _names(disk, parent):
         match = named.fullmatch(name)
-        if not match or not _holds_job(parent / name, disk):
+        if not match:
             continue
         try:
+            if not _holds_job(parent / name, disk):
+                continue
             job = read_job(parent / name, disk)
         except InputRefused as refused:
             shown = visible(str(parent / name))
@@ -191,11 +193,18 @@ def survey(site_path: Path, disk: Disk) -> tuple[list[JobFolder], list[Problem]]
 
 
 def _holds_job(path: Path, disk: Disk) -> bool:
-    """Whether a folder holds what only a job has; its record may be lost."""
+    """Whether a folder holds what only a job has; its record may be lost.
+
+    Raises InputRefused for one that nobody may look into: it may well hold a job.
+    """
     try:
         return not {RECORD, SITE, CHECKLIST, REPORT}.isdisjoint(disk.names(path))
-    except OSError:
+    except (FileNotFoundError, NotADirectoryError):
         return False
+    except OSError as error:
+        words = f"the folder can't be looked into: {error.strerror or error}"
+        remedy = "make it yours to read and write again, or move it away"
+        raise InputRefused([Problem(visible(str(path)), words, remedy=remedy)]) from error
 
 
 def read_job(path: Path, disk: Disk) -> JobFolder:

@@ -53,6 +53,25 @@ def test_a_job_is_private_to_its_user(site: Path) -> None:
     assert {stat.S_IMODE(path.stat().st_mode) for path in job.glob("*.toml")} == {0o600}
 
 
+class _Closed(Disk):
+    """A disk on which jobs' folders may not be looked into."""
+
+    def names(self, path: Path) -> list[str]:
+        if path.name.startswith("oakfield-"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return super().names(path)
+
+
+def test_a_folder_that_nobody_may_look_into_is_not_overlooked(site: Path) -> None:
+    """Else another job would be begun beside it, as if there were none."""
+    job = create_job(site, ORIGIN, DISK, NOON).path
+    (site.parent / "oakfield-new-2026-05-04-9").write_text("no folder", "utf-8")
+    with pytest.raises(InputRefused, match="can't be looked into: Permission denied") as refused:
+        find_jobs(site, _Closed())
+    assert Path(refused.value.problems[0].file).name == job.name
+    assert [one.path for one in find_jobs(site, DISK)] == [job]
+
+
 def test_jobs_are_numbered_and_found_in_order(site: Path) -> None:
     made = [create_job(site, ORIGIN, DISK, NOON).path for _ in range(11)]
     assert [path.name.rpartition("-")[2] for path in made] == [str(n) for n in range(1, 12)]

@@ -27,7 +27,7 @@ from commission.report.agreement import first_apart, lines_agree
 from commission.report.document import report_bytes
 from commission.report.effort import refuse_too_changed, refuse_too_large
 from commission.report.history import entries_of, header_of
-from commission.report.seal import ends
+from commission.report.seal import ends, uncounted
 from commission.report.signoff import TYPED, SignOff
 from commission.search import with_search
 from commission.site.load import parse_site
@@ -92,7 +92,10 @@ def signoff_of(report: Mapping[str, Any]) -> SignOff:
 
 
 def unsealed(content: bytes) -> bytes:
-    """The bytes of a report up to the line that counts what its first signature covers."""
+    """The bytes of a report up to the line that counts what its first signature covers.
+
+    By how it is written; where that line says how many, `seal.uncounted` goes by what it says.
+    """
     end = content.find(_COUNT, max(0, content.rfind(_FIRST)))
     return content if end < 0 else content[: end + 1]
 
@@ -126,8 +129,8 @@ def made_again(
     """
     program = report["job"]["program"]
     again = report_bytes(job, signoff_of(report), str(program), blocks)
-    first = ends(content, report["signoff"])
-    stands = unsealed(content[: first[0]] if first else content)
+    first = report["signoff"][0]
+    stands = uncounted(content, first) if ends(content, [first]) else unsealed(content)
     return compared(stands, again, program, name, job)
 
 

@@ -23,7 +23,7 @@ from commission.report.history import file_problems, history_of
 from commission.report.inspection import inspection_bytes
 from commission.report.receipt import quotes, receipt_bytes
 from commission.report.rejudged import entry_problems
-from commission.report.seal import ends
+from commission.report.seal import ends, uncounted
 from commission.report.signoff import later_signoff_of
 from commission.text import visible
 
@@ -91,8 +91,7 @@ def pieces_of(content: bytes, report: Mapping[str, Any], name: str) -> Iterator[
     places = ends(content, blocks) or []
     for number in range(2, len(places) + 1):
         start, end = places[number - 2], places[number - 1]
-        count = blocks[number - 1]["signed_bytes"]
-        stands = content[: count - len(b"signed_bytes = %d\n" % count)]
+        stands = uncounted(content, blocks[number - 1])
         try:
             table = tomllib.loads(content[start:end].decode("utf-8"))
         except (ValueError, RecursionError):

@@ -64,10 +64,24 @@ def ends(content: bytes, signoffs: Sequence[Mapping[str, Any]]) -> list[int] | N
         if type(count) is not int or as_bytes(text, SIGNATURE_BYTES) is None:
             return None
         line = _signature_line(str(text))
-        if not 0 < count <= len(content) or content[count : count + len(line)] != line:
+        if not _is_counted(content, count) or content[count : count + len(line)] != line:
             return None
         found.append(count + len(line))
     return found
+
+
+def _is_counted(content: bytes, count: int) -> bool:
+    """Whether so many bytes end in the line that counts them: a line of its own, no remark."""
+    return 0 < count <= len(content) and content[:count].endswith(b"\n" + _count_line(count))
+
+
+def uncounted(content: bytes, block: Mapping[str, Any]) -> bytes:
+    """All of a report up to the line that counts what a sign-off covers, as that one says.
+
+    The sign-off is one whose end `ends` has found.
+    """
+    count = int(block["signed_bytes"])
+    return content[: count - len(_count_line(count))]
 
 
 def seal_problems(content: bytes, report: Mapping[str, Any], name: str) -> list[Problem]:
@@ -112,7 +126,7 @@ def _block_problems(
     if type(count) is not int or not 0 < count <= len(content):
         return ["it does not say how many bytes it covers"]
     line = _signature_line(str(block["signature"]))
-    if not content[:count].endswith(_count_line(count)) or content[count:].find(line) != 0:
+    if not _is_counted(content, count) or content[count : count + len(line)] != line:
         return [
             "its signature line is not where it says: bytes were put in or taken out before it, "
             "or keys were added after it"

@@ -19,7 +19,7 @@ from commission.report.seal import as_bytes, as_text, fingerprint, holds, seal_p
 from commission.user.signing_key import SigningKey, key_file, key_state, own_key
 from tests import walks
 from tests.report import small
-from tests.report.sealing import FORGER, resealed
+from tests.report.sealing import FORGER, counted_early, resealed
 
 NAME = "report.toml"
 README = Path(__file__).parents[2] / "README.md"
@@ -142,6 +142,16 @@ def test_what_is_done_to_signed_bytes_has_a_finding_of_its_own(report: bytes) ->
     assert "follow the last signature" in problem.message
     (problem,) = seals(report + b"\n" + block)
     assert "changed over" in problem.message
+
+
+@pytest.mark.parametrize("more", [b"", b'decision = "countersigned"\n'])
+def test_nothing_stands_between_the_count_and_the_signature(report: bytes, more: bytes) -> None:
+    """A forger's remark that ends as the line that counts is not that line."""
+    content = counted_early(report, more)
+    end = content.rindex(b"\nsignature = ") + 1
+    assert tomllib.loads(content.decode("utf-8"))["signoff"][0]["signed_bytes"] == end
+    (problem,) = seals(content)
+    assert "keys were added after it" in problem.message
 
 
 def test_a_sign_off_from_another_report_is_told(report: bytes, tmp_path: Path) -> None:

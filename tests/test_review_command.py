@@ -347,6 +347,24 @@ def test_a_cut_version_of_one_seen_before_is_told(capsys: Output, report: Path) 
     assert seen.longest.signoffs == 2
 
 
+def test_line_ends_changed_by_mail_hide_no_cut_and_make_no_other_file(
+    capsys: Output, report: Path
+) -> None:
+    whole, cut = countersigned(small.sound()), small.sound()
+    ran(capsys, "review", put(report, whole))
+    digest = hashlib.sha256(whole).hexdigest()
+    mailed = put(report, whole.replace(b"\n", b"\r\n"))
+    _code, out, _err = ran(capsys, "review", mailed, "--digest", digest)
+    assert "Line ends: " in out
+    assert "but for its line ends" in out
+    assert "was seen here" not in out
+    mailed = put(report, cut.replace(b"\n", b"\r\n"))
+    _code, out, _err = ran(capsys, "review", mailed, "--digest", digest)
+    assert "Cut: a longer version of it was seen here before" in out
+    assert "it is shorter than the file with that SHA-256" in out
+    assert "Another one seen" not in out
+
+
 def test_another_file_under_the_same_id_is_told_and_takes_no_place(
     capsys: Output, report: Path
 ) -> None:

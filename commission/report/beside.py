@@ -23,12 +23,14 @@ from commission.report.finding import (
     ANOTHER_SEEN,
     CUT,
     EVIDENCE,
+    LINE_ENDS,
     NOT_READABLE,
     OTHER_DIGEST,
     SIGNATURE,
     Finding,
     in_order,
 )
+from commission.report.reading import as_written
 from commission.report.review import EvidenceFile, Review
 from commission.user.seen_reports import SeenReport
 
@@ -49,18 +51,22 @@ class Added:
 
 
 def seen_before(review: Review, content: bytes, seen: SeenReport | None) -> Added:
-    """Whether a report is a cut version of a longer one seen before, or another one."""
+    """Whether a report is a cut version of a longer one seen before, or another one.
+
+    Of one whose line ends were changed on the way that is told of it as it was.
+    """
     if seen is None or not review.report or review.state == NOT_READABLE:
         return Added()
     longest, when = seen.longest, f"{seen.seen_at:%Y-%m-%d %H:%M}"
     signed = _sign_offs(longest.signoffs)
-    if seen.goes_on_in(content):
-        if review.bytes == longest.bytes:
+    plain = as_written(content, review.name)[0]
+    if seen.goes_on_in(plain):
+        if len(plain) == longest.bytes:
             return Added()
         return Added(notes=(f"it goes on from the version with {signed} seen here {when}",))
     if review.of(SIGNATURE) and review.state == ALTERED:
         return Added()  # that it was changed after it was signed is told, and says more
-    earlier = seen.is_earlier(review.sha256)
+    earlier = seen.is_earlier(hashlib.sha256(plain).hexdigest())
     if earlier is not None:
         words = (
             f"cut: a longer version with {signed}, {longest.bytes} bytes, SHA-256 "
@@ -85,7 +91,7 @@ def digest_asked(review: Review, digest: str, seen: SeenReport | None) -> Added:
         return Added(notes=("it is the file with the SHA-256 asked for",))
     shorter = next((one for one in review.versions if one.sha256 == digest), None)
     longer = next((one for one in (seen.version if seen else ()) if one.sha256 == digest), None)
-    if shorter is not None and shorter is review.versions[-1]:
+    if shorter is not None and shorter is review.versions[-1] and review.of(LINE_ENDS):
         words = "it is the file with that SHA-256 but for its line ends, which were changed"
         remedy = "ask for it as an archive, which nothing changes"
     elif shorter is not None:
@@ -94,7 +100,7 @@ def digest_asked(review: Review, digest: str, seen: SeenReport | None) -> Added:
             f"{_sign_offs(shorter.signoffs)}; this one has {_sign_offs(len(review.signoffs))}"
         )
         remedy = "what was added since is signed too: read it, and ask for its SHA-256"
-    elif longer is not None and seen is not None and seen.is_earlier(review.sha256):
+    elif longer is not None and seen is not None and _is_cut(review, seen):
         words = (
             f"it is shorter than the file with that SHA-256, seen here before, which has "
             f"{_sign_offs(longer.signoffs)}"
@@ -107,6 +113,10 @@ def digest_asked(review: Review, digest: str, seen: SeenReport | None) -> Added:
         )
         remedy = "get the file that was handed over from who signed it"
     return Added((Finding(OTHER_DIGEST, Problem(review.name, words, remedy=remedy)),))
+
+
+def _is_cut(review: Review, seen: SeenReport) -> bool:
+    return bool(review.versions) and seen.is_earlier(review.versions[-1].sha256) is not None
 
 
 def _sign_offs(number: int) -> str:

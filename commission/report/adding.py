@@ -46,21 +46,20 @@ def add_inspection(disk: Disk, job: Job, earlier: bytes, signoff: SignOff, signe
         raise InputRefused("whoever signs accepts the exceptions listed above the signature")
     report = parse_report(earlier, NAME)
     key = as_text(signer.public_key)
-    _refuse_the_installers(report, key)
+    _refuse_the_first(report["signoff"][0], key)
     signoff = replace(signoff, signs_as="inspector", public_key=key)
     number = len(report["signoff"]) + 1
     write_atomically(disk, path, sealed(inspection_bytes(earlier, number, job, signoff), signer))
 
 
-def _refuse_the_installers(report: Mapping[str, Any], key: str) -> None:
-    """Raise InputRefused for a key that an installer signed with."""
-    for block in report["signoff"]:
-        if block["signs_as"] == "installer" and block["public_key"] == key:
-            raise InputRefused(
-                f"the report was signed by {block['name']} with this same key "
-                f"({block['fingerprint']}): an inspector signs with a key of their own, "
-                "on a computer or in an account of their own"
-            )
+def _refuse_the_first(block: Mapping[str, Any], key: str) -> None:
+    """Raise InputRefused for the key that a report was first signed with, the installer's."""
+    if block["public_key"] == key:
+        raise InputRefused(
+            f"the report was signed by {block['name']} with this same key "
+            f"({block['fingerprint']}): an inspector signs with a key of their own, "
+            "on a computer or in an account of their own"
+        )
 
 
 def add_receipt(disk: Disk, folder: Path, signoff: SignOff, signer: Signer) -> bytes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -34,6 +34,7 @@ from commission.report.reading import (
 )
 from commission.report.rejudged import entry_problems
 from commission.report.seal import seal_problems
+from commission.report.signoff import first_signs_as
 from commission.report.skimmed import Skimmed
 from commission.text import visible
 
@@ -150,12 +151,22 @@ def _looked_into(
         kind = ANOTHER_VERSION if state == SOUND else state
         findings.append(Finding(kind, again.problem))
     rejudged = [Finding(ALTERED, problem) for problem in entry_problems(job, name)]
+    rejudged += _signed_first(report, job, name)
     if broken or rejudged:
         state = ALTERED
     added = pieces_again(content, report, job, name, quick=quick)
     found = (*findings, *rejudged)
     whole = Examined(state, found, content, report, job, exact=again.exact)
     return _with_pieces(whole, added)
+
+
+def _signed_first(report: Mapping[str, Any], job: Job, name: str) -> Iterator[Finding]:
+    """That a report was first signed by somebody who only signs what others signed before."""
+    signs_as = report["signoff"][0]["signs_as"]
+    if signs_as not in ("installer", first_signs_as(job.header.job_kind)):
+        who = visible(str(signs_as), 40)
+        words = f"altered: the installer signs first, and here somebody as {who}"
+        yield Finding(ALTERED, Problem(name, words, "signoff 1"))
 
 
 def _with_pieces(whole: Examined, added: Pieces) -> Examined:

@@ -108,9 +108,8 @@ def key_findings(signoffs: tuple[SignedBy, ...], name: str) -> Iterator[Finding]
             words = f"signed by {who}: this name is known here with another key"
             remedy = "ask the signer, over a line that you trust, whether the key was changed"
             yield Finding(CHANGED_KEY, Problem(name, words, place, remedy=remedy))
-    first = {one.fingerprint for one in signoffs if one.signs_as == "installer"}
-    for one in signoffs:
-        if one.signs_as == "inspector" and one.fingerprint in first:
+    for one in signoffs[1:]:
+        if one.signs_as == "inspector" and one.fingerprint == signoffs[0].fingerprint:
             words = "the inspector signed with the installer's key: nobody else looked"
             remedy = "have the inspection done by somebody with a key of their own"
             yield Finding(SAME_KEY, Problem(name, words, f"signoff {one.number}", remedy=remedy))
@@ -143,15 +142,15 @@ def standing_of(state: State, signoffs: tuple[SignedBy, ...]) -> str:
 
 def _with_decision(words: str, signoffs: tuple[SignedBy, ...]) -> str:
     """What the last inspector decided: a refusal always shows, only a known key improves."""
-    installers = {one.public_key for one in signoffs if one.signs_as == "installer"}
-    decided = [one for one in signoffs if one.signs_as == "inspector"]
+    first = signoffs[0].public_key  # whoever signs first decides nothing
+    decided = [one for one in signoffs[1:] if one.signs_as == "inspector"]
     if not decided:
         return words
     last = decided[-1]
     if last.decision == "refused":
         known = "" if last.trust == "known" else ", by a key not known here"
         return f"refused by the inspector{known}; {words}"
-    if last.decision != "countersigned" or last.public_key in installers:
+    if last.decision != "countersigned" or last.public_key == first:
         return words
     return f"{words}, countersigned" if words == TRUSTED else words
 

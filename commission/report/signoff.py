@@ -47,6 +47,11 @@ class SignOff:
                 raise InputRefused(f"write the {what} of whoever signs, or 'none'")
 
 
+def first_signs_as(job_kind: str) -> SignsAs:
+    """Who signs a job first: its inspector where it is an inspection, else its installer."""
+    return "inspector" if job_kind == "inspection" else "installer"
+
+
 def signoff_table(report: str, signoff: SignOff, exceptions: tuple[str, ...]) -> dict[str, Any]:
     """The first `[[signoff]]` of a report, but for its two last lines.
 

@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from math import nextafter
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -155,6 +156,36 @@ def test_an_inspector_with_the_installers_key_is_told() -> None:
     found = reviewed(countersigned(small.sound(), walks.KEY, name=walks.WRITER))
     assert kinds(found) == ["same key"]
     assert "nobody else looked" in found.of("same key")[0].message
+
+
+@pytest.mark.parametrize("signs_as", ["owner", "inspector", "nobody"])
+def test_whoever_signs_first_is_the_installer(signs_as: str, tmp_path: Path) -> None:
+    """Or the inspector of an inspection that follows no report."""
+    content = signed_first_as(small.sound(), signs_as)
+    found = reviewed(content)
+    assert kinds(found) == ([] if signs_as == "inspector" else ["altered"])
+    session = walks.begin(tmp_path, "small-garden")
+    session.sign(walks.signoff(), walks.KEY)
+    session.close()
+    content = signed_first_as((session.job.folder / NAME).read_bytes(), signs_as)
+    assert "the installer signs first" in reviewed(content).of("altered")[0].message
+
+
+def signed_first_as(content: bytes, signs_as: str) -> bytes:
+    """A report whose first sign-off is said to be another's, by the same key."""
+    head, signs, tail = content.rpartition(b'signs_as = "installer"')
+    assert signs
+    return resealed(head + f'signs_as = "{signs_as}"'.encode() + tail, walks.KEY)
+
+
+def test_whoever_signs_first_countersigns_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not even where it can't be made again, and so nobody can tell what belongs there."""
+    monkeypatch.setattr(again, "FORMULA_SET", FORMULA_SET + 1)
+    inspector = signed_first_as(small.sound(), "inspector")
+    decided = b'\ndecision = "countersigned"\nsigned_bytes'
+    found = reviewed(resealed(inspector.replace(b"\nsigned_bytes", decided), walks.KEY))
+    assert found.state == "newer formulas"
+    assert "countersigned" not in found.standing
 
 
 # Altered, and signed anew by another key

@@ -10,7 +10,7 @@ from commission.job import Job
 from commission.problems import InputRefused
 from commission.record.folder import REPORT
 from commission.report.seal import fingerprint
-from commission.report.signoff import Decision, SignOff, SignsAs
+from commission.report.signoff import Decision, SignOff, SignsAs, first_signs_as
 from commission.session import NO, YES
 from commission.text import visible
 from commission.tui.screens.form import FormScreen, Line, LineRefused
@@ -137,7 +137,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
     session = walk.session
     person = session.crew.person(session.crew.hands.entered_by)
     kind = walk.job.header.job_kind
-    signs_as: SignsAs = "inspector" if kind == "inspection" else "installer"
+    signs_as = first_signs_as(kind)
     role = signs_as if person.role in ("", *get_args(SignsAs)) else person.role
     statement = STATEMENT.format(done=DONE_IN.get(kind, DONE))
     count = len(exceptions(walk.job))

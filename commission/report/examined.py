@@ -58,7 +58,8 @@ class Examined:
 
     `content` has its line ends put back; `report` is None when it is not readable, `job` when its
     record or its files do not hold. `inspections` are those of it that can be made again. It is
-    `exact` when not a byte of its first piece differs from what was made again.
+    `exact` when its signatures hold and not a byte of its first piece differs from what was made
+    again.
     """
 
     state: State
@@ -156,7 +157,7 @@ def _looked_into(
         state = ALTERED
     added = pieces_again(content, report, job, name, quick=quick)
     found = (*findings, *rejudged)
-    whole = Examined(state, found, content, report, job, exact=again.exact)
+    whole = Examined(state, found, content, report, job, exact=again.exact and not broken)
     return _with_pieces(whole, added)
 
 

@@ -13,7 +13,7 @@ from commission.report.skimmed import MADE_AGAIN, Skimmed
 from tests.report import small
 from tests.report.golden_reports import golden
 from tests.report.mutated import mutated
-from tests.report.sealing import countersigned, with_files
+from tests.report.sealing import countersigned, resealed_last, with_files
 
 NAME = "report.toml"
 
@@ -81,6 +81,18 @@ def test_the_same_is_said_of_spoilt_ones(seed: int, monkeypatch: pytest.MonkeyPa
             patch.setattr(module, "_at_first", lambda *_: None)
             slow = examined(spoilt, NAME, quick=True)
         assert repr(said(quick)) == repr(said(slow)), what
+
+
+@pytest.mark.parametrize("more", [b"[[history]]\nnumber = 1\n", b"[[path]]\n", b"[[stage]]\n"])
+def test_the_same_is_said_of_parts_added_further_down(
+    more: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    content = countersigned(small.sound())
+    at = content.rindex(b"[[signoff]]")
+    spoilt = resealed_last(content[:at] + more + b"\n" + content[at:])
+    quick = examined(spoilt, NAME)
+    monkeypatch.setattr(module, "_at_first", lambda *_: None)
+    assert repr(said(quick)) == repr(said(examined(spoilt, NAME)))
 
 
 def test_a_text_of_several_lines_is_no_table() -> None:

@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from commission.asked import read_file
-from commission.editing.working_copy import Kept, Told, WorkingCopy
-from commission.host import Disk, could_not_write, write_atomically
+from commission.editing.working_copy import Kept, Origin, WorkingCopy, is_kept, sha256
+from commission.host import Disk, could_not_write, stands_there, write_atomically
 from commission.new_file import kept_name, write_new_file
 from commission.problems import CommissionError, InputRefused
+from commission.site.changes.compared import given_up
 from commission.site.changes.drawing import edited
 from commission.site.changes.kinds import Change
+from commission.site.changes.words import Told
 from commission.site.load import parse_site
 from commission.site.schema import Site
-from commission.text import visible
+from commission.text import counted, visible
 
 
 class ChangedMeanwhile(InputRefused):
-    """The file is not as it was when its changes began."""
+    """The file is not as it was when its changes began.
+
+    `given_up` is what it says now that goes when it is written over.
+    """
+
+    def __init__(self, words: str, given_up: tuple[Told, ...] = ()) -> None:
+        super().__init__(words)
+        self.given_up = given_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +38,7 @@ class Version:
 
     text: str
     site: Site
+    origin: Origin
     changes: tuple[Told, ...] = ()
     step: Told | None = None  # the last of them; several at once where they were left before
 
@@ -42,6 +51,8 @@ class Edition:
     """A site file with its changes; every change is on the disk before it counts.
 
     Only `write` touches the site file. `left` is what an earlier program kept and did not write.
+    `unread` says why the file can't be used, where it is gone or spoilt and changes of it were
+    kept: they can be gone on with, and `written` is the file as it was when they began.
     """
 
     def __init__(self, path: Path, disk: Disk, now: Callable[[], datetime]) -> None:
@@ -49,20 +60,45 @@ class Edition:
         self.path = path.resolve()
         self.name = visible(path.name)
         self._disk, self._now = disk, now
-        content = read_file(disk, self.path)
-        site = parse_site(content, self.name)
-        self._digest = hashlib.sha256(content).hexdigest()
-        first = Version(content.decode("utf-8"), site)
-        self.written = first  # as the file is
-        self._versions, self._at = [first], 0
+        found: Version | InputRefused
+        try:
+            found = self._version(read_file(disk, self.path))
+        except InputRefused as error:
+            if not is_kept(self.path, disk):
+                raise
+            found = error
         self._copy = WorkingCopy(self.path, disk, now)
         try:
             self.left: Kept | None = self._copy.read()
-            if self.left is not None and self.left.text == first.text:
+            if isinstance(found, Version):
+                self.unread, self.written = "", found
+            else:
+                self.unread, self.written = str(found), self._began_from(found)
+            if self.left is not None and self.left.text == self.written.text and not self.unread:
                 self.left = None  # it was written; only its removal did not come about
         except CommissionError:
             self._copy.release()
             raise
+        self._versions, self._at = [self.written], 0
+
+    def _version(self, content: bytes) -> Version:
+        """A file as a version. Raises InputRefused."""
+        site = parse_site(content, self.name)
+        text = content.decode("utf-8")
+        return Version(text, site, Origin.of(text))
+
+    def _began_from(self, refused: InputRefused) -> Version:
+        """The file as it was when what was left began, else that itself; raises InputRefused."""
+        if self.left is None:
+            raise refused
+        for text in (self.left.origin.text, self.left.text):
+            try:
+                return replace(self._version(text.encode("utf-8")), origin=self.left.origin)
+            except InputRefused as error:
+                why = error
+        count = counted(len(self.left.changes), "change")
+        words = f"what was not written ({count}) is kept in {self.kept_in}"
+        raise InputRefused(f"{refused}\n{words}, but can't be gone on with:\n{why}")
 
     @property
     def version(self) -> Version:
@@ -77,7 +113,12 @@ class Edition:
     @property
     def unwritten(self) -> bool:
         """Whether the file is another than what counts now."""
-        return self.version.text != self.written.text
+        return bool(self.unread) or self.version.text != self.written.text
+
+    @property
+    def kept_in(self) -> str:
+        """Where what is not written is kept."""
+        return visible(str(self._copy.path))
 
     @property
     def unwritten_changes(self) -> tuple[Told, ...]:
@@ -91,7 +132,16 @@ class Edition:
     @property
     def left_is_of_this_file(self) -> bool:
         """Whether the changes that were left began from the file as it is now."""
-        return self.left is not None and self.left.began_from == self._digest
+        if self.left is None or self.unread:
+            return False
+        return self.left.origin.sha256 == self.written.origin.sha256
+
+    @property
+    def given_up(self) -> tuple[Told, ...]:
+        """What the file says now that goes when what was left is gone on with and written."""
+        if self.left is None or self.unread or self.left_is_of_this_file:
+            return ()
+        return given_up(self.left.origin.text, self.written.text, self.left.text)
 
     @property
     def to_take_back(self) -> Told | None:
@@ -109,7 +159,8 @@ class Edition:
         text, site, told = edited(self.version.text, change, self.name)
         if site == self.version.site:
             raise InputRefused("this is so already")
-        after = Version(text, site, (*self.version.changes, told), told)
+        origin = self.version.origin
+        after = Version(text, site, origin, (*self.version.changes, told), told)
         self._step_to([*self._versions[: self._at + 1], after], self._at + 1)
 
     def undo(self) -> None:
@@ -126,11 +177,11 @@ class Edition:
         """Go on with what was left. Raises InputRefused where it is no site file."""
         assert self.left is not None
         text = self.left.text
-        site = parse_site(text.encode("utf-8"), str(self._copy.path))
+        site = parse_site(text.encode("utf-8"), self.kept_in)
         changes = self.left.changes
         step = changes[0] if len(changes) == 1 else _several(len(changes))
-        self._versions = [self.written, Version(text, site, changes, step)]
-        self._at, self._digest, self.left = 1, self.left.began_from, None
+        self._versions = [self.written, Version(text, site, self.left.origin, changes, step)]
+        self._at, self.left = 1, None
 
     def put_aside(self) -> Path | None:
         """Begin from the file; changes of another state of it are written beside it, never lost.
@@ -150,21 +201,42 @@ class Edition:
         `over_newer`: also where another program has changed it since; what it is now is kept
         beside it, and that place returned. Raises ChangedMeanwhile, InputRefused, CouldNotWrite.
         """
-        content, beside = read_file(self._disk, self.path), None
-        if hashlib.sha256(content).hexdigest() != self._digest:
+        content, beside = self._content_now(), None
+        if content is None or self.unread or sha256(content) != self.version.origin.sha256:
             if not over_newer:
-                words = "was changed by another program after it was opened here"
-                raise ChangedMeanwhile(f"{self.name} {words}; nothing is written yet")
-            beside = self._beside("other", content)
+                raise self._changed_meanwhile(content)
+            if content is not None:
+                beside = self._beside("other", content)
         data = self.version.text.encode("utf-8")
-        write_atomically(self._disk, self.path, data, permissions_of=self.path)
-        self._digest = hashlib.sha256(data).hexdigest()
-        self.written = self.version
+        permissions_of = None if content is None else self.path
+        write_atomically(self._disk, self.path, data, permissions_of=permissions_of)
+        # Whatever is taken back from here on is a change of this file.
+        origin = Origin.of(self.version.text)
+        self._versions = [replace(one, origin=origin) for one in self._versions]
+        self.written, self.unread = self.version, ""
         self._copy.drop()
         return beside
 
+    def _content_now(self) -> bytes | None:
+        """The bytes of the file as it is now; None where it is gone."""
+        return read_file(self._disk, self.path) if stands_there(self._disk, self.path) else None
+
+    def _changed_meanwhile(self, content: bytes | None) -> ChangedMeanwhile:
+        nothing = "nothing is written yet"
+        if content is None:
+            return ChangedMeanwhile(f"{self.name} is not there any more; {nothing}")
+        origin, text = self.version.origin, content.decode("utf-8", "replace")
+        words = "was changed by another program after these changes began"
+        lost = given_up(origin.text, text, self.version.text)
+        return ChangedMeanwhile(f"{self.name} {words}; {nothing}", lost)
+
     def drop(self) -> None:
-        """Go back to the file as it was opened or last written. Raises CouldNotWrite."""
+        """Go back to the file as it was opened or last written.
+
+        Raises CouldNotWrite, and InputRefused where no file is left that could be gone back to.
+        """
+        if self.unread:
+            raise InputRefused(f"{self.name} can't be read: only what is kept here is whole")
         self._forget()
         self._versions, self._at = [self.written], 0
 
@@ -191,7 +263,7 @@ class Edition:
         before, self._versions, self._at = (self._versions, self._at), versions, at
         try:
             if self.unwritten:
-                self._copy.keep(self.version.text, self.unwritten_changes, self._digest)
+                self._copy.keep(self.version.text, self.unwritten_changes, self.version.origin)
             else:
                 self._forget()
         except CommissionError:

@@ -18,15 +18,28 @@ from typing import Any
 
 import tomli_w
 
-from commission.host import Disk, could_not_write, write_atomically
+from commission.host import Disk, could_not_write, stands_there, write_atomically
 from commission.problems import InputRefused, Problem
 from commission.record.lock import JobLock, hold
+from commission.site.changes.words import Told
 from commission.text import visible
 from commission.user.folder import data_folder, make_private
 
 FOLDER, NAME = "edits", "working-copy.toml"
 KIND, FORMAT = "commission working copy", 1
-Told = tuple[str, str, str]  # what a change is about, before, and after
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """The file from which changes began."""
+
+    sha256: str
+    text: str  # "" where a program before this one did not keep it
+
+    @classmethod
+    def of(cls, text: str) -> Origin:
+        """A file with this text."""
+        return cls(sha256(text.encode("utf-8")), text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +49,28 @@ class Kept:
     text: str
     changes: tuple[Told, ...]
     kept_at: datetime
-    began_from: str  # SHA-256 of the file
+    origin: Origin
+
+
+def sha256(content: bytes) -> str:
+    """The digest by which a file is known again."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def place_of(site_file: Path) -> Path:
+    """Where the working copy of a site file lies while there is one."""
+    name = re.sub(r"[^A-Za-z0-9._-]+", "-", site_file.stem)[:40]
+    digest = sha256(str(site_file).encode("utf-8", "surrogatepass"))
+    return data_folder() / FOLDER / f"{name}-{digest[:12]}" / NAME
+
+
+def is_kept(site_file: Path, disk: Disk) -> bool:
+    """Whether changes of a site file were kept, whatever became of it. Raises CouldNotWrite."""
+    try:
+        resolved = site_file.resolve()
+    except (OSError, RuntimeError, ValueError):  # links in a circle; a name that no file can have
+        return False
+    return stands_there(disk, place_of(resolved))
 
 
 class WorkingCopy:
@@ -45,16 +79,10 @@ class WorkingCopy:
     def __init__(self, site_file: Path, disk: Disk, now: Callable[[], datetime]) -> None:
         """Raises HeldByAnother, CouldNotWrite."""
         self._site_file, self._disk, self._now = site_file, disk, now
-        name = re.sub(r"[^A-Za-z0-9._-]+", "-", site_file.stem)[:40]
-        digest = hashlib.sha256(str(site_file).encode("utf-8", "surrogatepass")).hexdigest()
-        make_private(data_folder() / FOLDER)
-        self.folder = make_private(data_folder() / FOLDER / f"{name}-{digest[:12]}")
+        self.path = place_of(site_file)  # where it lies while there is one
+        make_private(self.path.parent.parent)
+        self.folder = make_private(self.path.parent)
         self._lock: JobLock = hold(self.folder, now)
-
-    @property
-    def path(self) -> Path:
-        """Where it lies while there is one."""
-        return self.folder / NAME
 
     def read(self) -> Kept | None:
         """What was kept; None where nothing was. Raises InputRefused where it can't be read."""
@@ -68,7 +96,7 @@ class WorkingCopy:
             remedy = "move this file away to begin from the site file"
             raise InputRefused([Problem(str(self.path), words, remedy=remedy)]) from error
 
-    def keep(self, text: str, changes: tuple[Told, ...], began_from: str) -> None:
+    def keep(self, text: str, changes: tuple[Told, ...], origin: Origin) -> None:
         """Put a text in the place of what was kept; it is on the disk afterwards.
 
         Raises CouldNotWrite.
@@ -77,7 +105,8 @@ class WorkingCopy:
             "kind": KIND,
             "format": FORMAT,
             "site_file": visible(str(self._site_file)),
-            "began_from": began_from,
+            "began_from": origin.sha256,
+            "began_from_text": origin.text,
             "kept_at": self._now(),
             "changes": [list(told) for told in changes],
             "text": text,
@@ -105,4 +134,5 @@ def _kept(table: dict[str, Any]) -> Kept:
     if not isinstance(kept_at, datetime):
         raise TypeError("kept_at is no time")
     changes = tuple((str(what), str(old), str(new)) for what, old, new in table["changes"])
-    return Kept(str(table["text"]), changes, kept_at, str(table["began_from"]))
+    origin = Origin(str(table["began_from"]), str(table.get("began_from_text", "")))
+    return Kept(str(table["text"]), changes, kept_at, origin)

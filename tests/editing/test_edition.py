@@ -9,10 +9,11 @@ from pathlib import Path
 import pytest
 
 from commission.editing.edition import ChangedMeanwhile, Edition
+from commission.editing.working_copy import Origin, is_kept
 from commission.host import Disk
 from commission.problems import CouldNotWrite, HeldByAnother, InputRefused
 from commission.resources import samples
-from commission.site.changes.kinds import AddBox, Change, Length, Rename
+from commission.site.changes.kinds import AddBox, Change, DeleteStation, Length, Rename
 from commission.site.load import load_site
 from tests.site.changes.test_changes import CHANGES
 from tests.walks import clock
@@ -177,6 +178,175 @@ def test_one_program_at_a_time(edition: Edition, garden: Path) -> None:
     with pytest.raises(HeldByAnother, match="open in another program"):
         Edition(garden, Disk(), clock())
     later = again(edition, garden)
+    later.close()
+
+
+@pytest.mark.parametrize("spoilt", [None, b"", b"[[pa", b"\xff", b'kind = "commission site"\n'])
+def test_what_was_kept_is_gone_on_with_where_the_file_is_gone_or_spoilt(
+    edition: Edition, garden: Path, spoilt: bytes | None
+) -> None:
+    whole = garden.read_text("utf-8")
+    edition.change(LONGER)
+    text = edition.version.text
+    if spoilt is None:
+        garden.unlink()
+    else:
+        garden.write_bytes(spoilt)
+    later = again(edition, garden)
+    assert later.unread
+    assert later.unwritten
+    assert Path(later.kept_in) == edition._copy.path
+    assert later.left is not None
+    later.resume()
+    assert later.version.text == text
+    later.undo()  # as the file was when the changes began: kept, for nothing else holds it
+    assert later.version.text == whole
+    with pytest.raises(InputRefused, match="only what is kept here is whole"):
+        later.drop()
+    later = again(later, garden)
+    assert later.left is not None
+    assert later.left.text == whole
+    later.resume()
+    later.change(LONGER)
+    with pytest.raises(ChangedMeanwhile):
+        later.write()
+    assert garden.read_bytes() == spoilt if spoilt is not None else not garden.exists()
+    beside = later.write(over_newer=True)
+    assert garden.read_text("utf-8") == text
+    assert (beside.read_bytes() if beside else None) == spoilt
+    assert not later.unread
+    last = again(later, garden)
+    assert last.left is None
+    last.close()
+
+
+def test_a_file_that_is_gone_or_spoilt_is_refused_where_nothing_of_it_is_kept(
+    edition: Edition, garden: Path
+) -> None:
+    edition.close()
+    garden.write_bytes(b"[[pa")
+    with pytest.raises(InputRefused, match="not valid TOML"):
+        Edition(garden, Disk(), clock())
+    garden.unlink()
+    with pytest.raises(InputRefused, match="No such file"):
+        Edition(garden, Disk(), clock())
+    loop = garden.with_name("loop.toml")
+    loop.symlink_to(loop)
+    assert not is_kept(loop, Disk())
+
+
+def test_what_is_kept_of_a_spoilt_file_is_named_where_it_is_spoilt_too(
+    edition: Edition, garden: Path
+) -> None:
+    """By a later program, say, that refuses what an earlier one took."""
+    edition.change(LONGER)
+    copy = edition._copy
+    edition.close()
+    copy.keep("kind = 1", (("box B2", "", "Fork"),), Origin.of("kind = 2"))
+    garden.write_bytes(b"[[pa")
+    with pytest.raises(InputRefused) as refused:
+        Edition(garden, Disk(), clock())
+    for words in ("not valid TOML", "(1 change) is kept in", str(copy.path), "its kind is '1'"):
+        assert words in str(refused.value)
+
+
+def test_a_file_that_goes_while_it_is_edited_is_written_when_asked(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    garden.unlink()
+    with pytest.raises(ChangedMeanwhile, match="not there any more"):
+        edition.write()
+    assert edition.write(over_newer=True) is None
+    assert garden.read_text("utf-8") == edition.version.text
+
+
+def by_another(garden: Path, old: str, new: str) -> None:
+    """Change the file as a text editor would."""
+    text = garden.read_text("utf-8")
+    assert text.count(old) == 1
+    garden.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_what_of_another_programs_change_goes_is_told(edition: Edition, garden: Path) -> None:
+    edition.change(LONGER)  # ours is not told
+    by_another(garden, 'length = "85 ft"', 'length = "88 ft"')
+    by_another(garden, 'fuse = "3 A"', 'fuse = "4 A"')
+    by_another(garden, '{ id = "B3", location', '{ id = "B3", label = "Rose box", location')
+    lost = (
+        ("output 1, fuse", "4 A", "3 A"),
+        ("path A, cable to B1, length", "88 ft", "85 ft"),
+        ("path A, box B3, label", "Rose box", "not there"),
+    )
+    with pytest.raises(ChangedMeanwhile) as refused:
+        edition.write()
+    assert refused.value.given_up == lost
+    later = again(edition, garden)
+    assert later.given_up == lost
+    later.close()
+
+
+def test_a_row_that_came_and_a_value_changed_by_both_are_told(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    edition.change(DeleteStation("S3"))
+    by_another(garden, 'length = "75 ft"', 'length = "70 ft"')
+    by_another(garden, "number = 3\n", "number = 33\n")
+    text = garden.read_text("utf-8")
+    seventh = text[text.index('[[station]]\nid = "S6"') :]
+    for old, new in (('"S6"', '"S7"'), ("number = 6", "number = 7"), ("106", "107"), ("V6", "V7")):
+        seventh = seventh.replace(old, new)
+    garden.write_text(f"{text}\n{seventh}", encoding="utf-8")
+    later = again(edition, garden)
+    assert later.given_up == (
+        ("path A, cable to B6, length", "70 ft", "90 ft"),
+        ("station S3", "there", "not there"),
+        ("station S7", "there", "not there"),
+    )
+    later.close()
+
+
+def test_nothing_but_comments_is_told_as_such(edition: Edition, garden: Path) -> None:
+    edition.change(LONGER)
+    garden.write_text(garden.read_text("utf-8") + "# mine\n", encoding="utf-8")
+    later = again(edition, garden)
+    assert later.given_up == ()
+    later.close()
+
+
+def test_what_is_changed_after_going_back_to_the_newer_file_began_from_it(
+    edition: Edition, garden: Path
+) -> None:
+    """Kept with the digest of the file that it began from: nobody is asked about a newer one."""
+    edition.change(LONGER)
+    garden.write_text(garden.read_text("utf-8") + "# newer\n", encoding="utf-8")
+    later = again(edition, garden)
+    later.resume()
+    later.undo()
+    later.change(Rename("box", "B2", "Fork"))
+    last = again(later, garden)
+    assert last.left_is_of_this_file
+    last.resume()
+    assert last.write() is None
+    assert "# newer" in garden.read_text("utf-8")
+    assert "Fork" in garden.read_text("utf-8")
+    last.undo()  # of the file that was just written, and so no other program's
+    final = again(last, garden)
+    assert final.left_is_of_this_file
+    final.close()
+
+
+def test_what_was_kept_without_the_text_that_it_began_from_tells_all_that_differs(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    edition._copy.keep(edition.version.text, edition.version.changes, Origin("0" * 64, ""))
+    later = again(edition, garden)
+    assert later.given_up == (
+        ("path A, cable to B6, length", "75 ft", "90 ft"),
+        ("path A, cable to B6, length by", "drawing", "tape"),
+    )
     later.close()
 
 

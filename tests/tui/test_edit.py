@@ -172,7 +172,7 @@ def test_what_was_not_written_is_offered_again(
 def test_a_file_that_another_program_changed(
     garden: Path, golden: Golden, size: tuple[int, int]
 ) -> None:
-    other = garden.read_text("utf-8") + "# mine\n"
+    other = garden.read_text("utf-8").replace('"140 ft"', '"150 ft"') + "# mine\n"
 
     async def scene(walk: Walk) -> None:
         await walk.shows("no value changed")
@@ -191,6 +191,79 @@ def test_a_file_that_another_program_changed(
     (kept,) = garden.parent.glob("garden.other-*.toml")
     assert kept.read_text("utf-8") == other
     assert "295 ft" in garden.read_text("utf-8")
+
+
+@sizes
+def test_going_on_says_first_what_of_another_programs_change_goes(
+    garden: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    other = garden.read_text("utf-8").replace('"140 ft"', '"150 ft"')
+
+    async def leaving(walk: Walk) -> None:
+        await walk.shows("no value changed")
+        await lengthened(walk)
+        walk.app.action_leave()
+        await walk.shows("not in garden.toml yet")
+        await walk.choose("Leave; keep them")
+
+    async def coming_back(walk: Walk) -> None:
+        await walk.shows("cable to B2, length: 150 ft -> 140 ft")
+        golden.check(walk.app, "edit-left-of-another")
+        await walk.choose("put them beside it")
+        await walk.shows("Put beside the file")
+
+    edit(garden, leaving, size)
+    garden.write_text(other, encoding="utf-8")
+    edit(garden, coming_back, size)
+    assert garden.read_text("utf-8") == other
+
+
+def test_a_file_that_is_gone_is_written_again_from_what_was_kept(
+    garden: Path, tmp_path: Path
+) -> None:
+    """The real command: at first it is left as it is, then gone on with, and written."""
+    command = [sys.executable, "-m", "commission", "edit", str(garden)]
+    env = user_env(tmp_path)
+
+    def opened() -> Terminal:
+        return Terminal(command, env=env, cwd=tmp_path)
+
+    terminal = opened()
+    terminal.wait_for("no value changed")
+    terminal.press("down", "enter")
+    terminal.wait_for("Change at B1")
+    terminal.press("1", "enter")
+    terminal.wait_for("Length, with its unit")
+    terminal.press("enter", *["backspace"] * 6, "91 ft", "enter", "enter", "enter")
+    terminal.wait_for("1 change not written yet")
+    terminal.kill()
+    garden.unlink()
+
+    terminal = opened()
+    terminal.wait_for("Leave; all stays as it is")
+    assert "working-copy.toml" in "".join(line.strip() for line in terminal.lines)
+    terminal.press("2", "enter")
+    assert terminal.wait_end() == 0
+    assert not garden.exists()
+
+    garden.write_text("[[pa", encoding="utf-8")
+    terminal = opened()
+    terminal.wait_for("is not valid TOML")
+    terminal.press("1", "enter")
+    terminal.wait_for("1 change not written yet")
+    terminal.press("esc")
+    terminal.wait_for("Write 1 change")
+    terminal.press("1", "enter")
+    terminal.wait_for("The file is another by now")
+    terminal.press("2", "enter")
+    terminal.wait_for("is kept in")
+    terminal.press("enter")
+    terminal.wait_for("as it is on disk")
+    terminal.press("ctrl+q")
+    assert terminal.wait_end() == 0
+    assert '"91 ft"' in garden.read_text("utf-8")
+    (kept,) = garden.parent.glob("garden.other-*.toml")
+    assert kept.read_text("utf-8") == "[[pa"
 
 
 def test_what_is_refused_keeps_what_was_typed(garden: Path) -> None:

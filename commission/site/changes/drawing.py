@@ -11,7 +11,7 @@ from commission.problems import CommissionError, InputRefused, Problem
 from commission.shapes import build
 from commission.site.changes.apply import apply
 from commission.site.changes.kinds import Change, DeleteStation
-from commission.site.changes.words import told
+from commission.site.changes.words import Told, told
 from commission.site.load import parse_site
 from commission.site.relations import Relations
 from commission.site.schema import Site
@@ -65,7 +65,7 @@ class Edited(NamedTuple):
 
     text: str
     site: Site
-    told: tuple[str, str, str]  # what it is about, before, and after
+    told: Told
 
 
 def edited(text: str, change: Change, name: str = "the site file") -> Edited:

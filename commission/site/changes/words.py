@@ -18,8 +18,10 @@ from commission.site.changes.kinds import (
     Rename,
 )
 
+Told = tuple[str, str, str]  # what it is about, before, and after
 
-def told(table: Any, change: Change) -> tuple[str, str, str]:
+
+def told(table: Any, change: Change) -> Told:
     """Subject, before and after; `table` holds the site as it is before the change.
 
     Raises InputRefused for a place that is not there.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -12,8 +12,8 @@ from textual.content import Content
 from textual.screen import Screen
 
 from commission.editing.edition import ChangedMeanwhile, Edition
-from commission.editing.working_copy import Told
 from commission.problems import CommissionError
+from commission.site.changes.words import Told
 from commission.text import counted
 from commission.tui.screens.form import MenuScreen, TextScreen
 
@@ -44,6 +44,20 @@ def in_words(told: Told) -> str:
     return f"{what}: {before or 'no label'} -> {after or 'no label'}"
 
 
+def _listed(told: Sequence[Told]) -> str:
+    """The last of some changes, a line each."""
+    more = len(told) - _MOST_TOLD
+    lines = [f"  and {more} before these:"] if more > 0 else []
+    return "\n".join((*lines, *(f"  {in_words(one)}" for one in told[-_MOST_TOLD:])))
+
+
+def _given_up(told: Sequence[Told]) -> str:
+    """What of another program's change goes when this one is written."""
+    if not told:
+        return "All that goes when these are written are comments, order or line ends."
+    return f"When these are written, this goes back:\n{_listed(told)}"
+
+
 class EditedFile:
     """Dialogues over the drawing of an edition; `draw` is called when it has changed."""
 
@@ -65,13 +79,13 @@ class EditedFile:
             try:
                 self._edition.write()
             except ChangedMeanwhile as error:
-                self._ask_over_newer(str(error), leave=leave)
+                self._ask_over_newer(error, leave=leave)
             else:
                 self._written(leave=leave)
 
         self.done(write)
 
-    def _ask_over_newer(self, said: str, *, leave: bool) -> None:
+    def _ask_over_newer(self, found: ChangedMeanwhile, *, leave: bool) -> None:
         def over() -> None:
             self._written(self._edition.write(over_newer=True), leave=leave)
 
@@ -82,7 +96,8 @@ class EditedFile:
                 partial(self.done, over),
             ),
         }
-        choose(self._screen.app, "The file is another by now", choices, said)
+        about = f"{found}.\n{_given_up(found.given_up)}" if found.given_up else f"{found}."
+        choose(self._screen.app, "The file is another by now", choices, about)
 
     def _written(self, beside: Path | None = None, *, leave: bool) -> None:
         self._draw()
@@ -116,8 +131,10 @@ class EditedFile:
             "write": (f"Write into {name}, and leave", write),
             "keep": (keep, self._screen.app.exit),
             "back": ("Back to the drawing", stay),
-            "drop": ("Drop them, and leave the file as it is", partial(self.done, drop)),
         }
+        if not self._edition.unread:
+            words = "Drop them, and leave the file as it is"
+            choices["drop"] = words, partial(self.done, drop)
         changes = counted(len(self._edition.unwritten_changes), "change")
         self.leaving = True
         choose(self._screen.app, f"{changes} not in {name} yet", choices, left=stay)
@@ -129,11 +146,16 @@ class EditedFile:
             return
         about = (
             f"{counted(len(left.changes), 'change')} kept on {left.kept_at:%Y-%m-%d at %H:%M}:\n"
+            f"{_listed(left.changes)}"
         )
-        about += "\n".join(f"  {in_words(one)}" for one in left.changes[-_MOST_TOLD:])
         begin = "Begin from the file; drop them"
-        if not self._edition.left_is_of_this_file:
-            about += "\nThe file itself was changed by another program since."
+        if self._edition.unread:
+            about = f"The file can't be used:\n{self._edition.unread}\n\n{about}"
+            about += f"\nThey lie in {self._edition.kept_in}\n"
+            about += "What stands under the file's name is kept beside it when they are written."
+        elif not self._edition.left_is_of_this_file:
+            about += "\nThe file itself was changed by another program since. "
+            about += _given_up(self._edition.given_up)
             begin = "Begin from the file; put them beside it, as a file of their own"
 
         def aside() -> None:
@@ -146,9 +168,12 @@ class EditedFile:
             self._draw()
 
         choices: Choices = {
-            "resume": ("Go on with them", partial(self.done, resume, self.ask_about_left)),
-            "aside": (begin, partial(self.done, aside, self.ask_about_left)),
+            "resume": ("Go on with them", partial(self.done, resume, self.ask_about_left))
         }
+        if self._edition.unread:
+            choices["leave"] = "Leave; all stays as it is", self._screen.app.exit
+        else:
+            choices["aside"] = begin, partial(self.done, aside, self.ask_about_left)
         title = "Changes that were not written"
         # A key too many drops nothing: the question comes again.
         choose(self._screen.app, title, choices, about, self.ask_about_left)

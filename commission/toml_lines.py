@@ -156,6 +156,16 @@ def _tokens(text: str) -> Iterator[tuple[str, int]]:
         line += token.count("\n")
 
 
+def comments(text: str) -> list[str]:
+    """Every comment of a file that `tomllib` has accepted, in their order."""
+    if '"""' in text or "'''" in text:
+        parts = [text]  # what looks like a comment may stand in a string of several lines
+    else:
+        parts = [line for line in text.split("\n") if "#" in line]
+    found = (one[0] for part in parts for one in _TOKEN.finditer(part))
+    return [token.rstrip() for token in found if token.startswith("#")]
+
+
 def dotted_key(text: str, most: int) -> int | None:
     """The line of the first key with more dots than `most`; None when there is none.
 

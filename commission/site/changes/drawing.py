@@ -10,11 +10,20 @@ from typing import Any, NamedTuple
 from commission.problems import CommissionError, InputRefused, Problem
 from commission.shapes import build
 from commission.site.changes.apply import apply
-from commission.site.changes.kinds import Change, DeleteStation
+from commission.site.changes.kinds import Change, DeleteBox, DeleteStation
+from commission.site.changes.lines import (
+    blocks,
+    lines_of,
+    lost_comments,
+    with_ends_of,
+    with_plain_ends,
+    without_station,
+)
 from commission.site.changes.words import Told, told
 from commission.site.load import parse_site
 from commission.site.relations import Relations
 from commission.site.schema import Site
+from commission.text import visible
 from commission.toml_place import Places, validated
 
 _AS_CHANGED = "the drawing as changed"
@@ -54,8 +63,9 @@ def changed_tables(table: dict[str, Any], changes: Iterable[Change]) -> dict[str
 def edited_text(text: str, change: Change, name: str = "the site file") -> str:
     """The text of a site file with one change made; comments, order and line ends stay.
 
-    Undoing it is going back to the text before. Raises InputRefused with every problem that the
-    file would have then; nothing is written anywhere.
+    What is deleted takes its own comments along, which are told with the change (`edited`). Undoing
+    it is going back to the text before. Raises InputRefused with every problem that the file would
+    have then; nothing is written anywhere.
     """
     return edited(text, change, name).text
 
@@ -71,7 +81,7 @@ class Edited(NamedTuple):
 def edited(text: str, change: Change, name: str = "the site file") -> Edited:
     """The same text, with what it comes to."""
     mark = _MARK if text.startswith(_MARK) else ""
-    body = text.removeprefix(mark)
+    body = with_plain_ends(text.removeprefix(mark))
     tables = tomllib.loads(body)
     wanted = changed_tables(tables, [change])
     ways: tuple[Callable[[], str], ...] = (
@@ -81,11 +91,29 @@ def edited(text: str, change: Change, name: str = "the site file") -> Edited:
     )
     for way in ways:
         found = way()
-        if _read(found) == wanted and _comments(found) >= _comments(body):
-            site = parse_site((mark + found).encode("utf-8"), name)
-            return Edited(mark + found, site, told(tables, change))
+        if _read(found) != wanted:
+            continue
+        lost = lost_comments(body, found)
+        if not lost or isinstance(change, DeleteStation | DeleteBox):
+            found = mark + with_ends_of(text.removeprefix(mark), found)
+            site = parse_site(found.encode("utf-8"), name)
+            return Edited(found, site, _with_comments(told(tables, change), lost))
     words = "this change can't be made here without rewriting the file"
     raise InputRefused([Problem(name, words, remedy="make it in a text editor")])
+
+
+def _without_station(body: str, tables: dict[str, Any], change: Change) -> str:
+    """The text without the lines of a station; "" for another change."""
+    if not isinstance(change, DeleteStation):
+        return ""
+    return without_station(body, tables["station"], change.station)
+
+
+def _with_comments(words: Told, lost: Sequence[str]) -> Told:
+    """A change in words, with the comments that go with what it deletes."""
+    what, before, after = words
+    gone = ", ".join(visible(comment) for comment in lost)
+    return what, before, f"{after}; its comments go too: {gone}" if lost else after
 
 
 def _read(text: str) -> dict[str, Any] | None:
@@ -93,11 +121,6 @@ def _read(text: str) -> dict[str, Any] | None:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError:
         return None
-
-
-def _comments(text: str) -> int:
-    """How many lines are nothing but a comment."""
-    return sum(line.lstrip().startswith("#") for line in text.split("\n"))
 
 
 def _by_document(body: str, change: Change) -> str:
@@ -117,16 +140,16 @@ def _in_its_block(body: str, tables: dict[str, Any], wanted: dict[str, Any], cha
     import tomlkit
 
     key, place = _only_change(tables, wanted)
-    lines = body.splitlines(keepends=True)
-    blocks = _blocks(lines, key)
-    if not key or len(blocks) != len(tables[key]):
+    lines = lines_of(body)
+    found = blocks(lines, key)
+    if not key or len(found) != len(tables[key]):
         return ""
-    start, end = blocks[min(place, len(blocks) - 1)]
+    start, end = found[min(place, len(found) - 1)]
 
     def edit() -> str:
         document = tomlkit.parse("".join(lines[start:end]))
         rows: Any = document[key]
-        if place < len(blocks):
+        if place < len(found):
             apply(
                 {**tables, key: [*tables[key][:place], rows[0], *tables[key][place + 1 :]]}, change
             )
@@ -158,32 +181,6 @@ def _only_change(before: dict[str, Any], after: dict[str, Any]) -> tuple[str, in
         return "", 0
     places = [n for n in range(len(new)) if n >= len(old) or old[n] != new[n]]
     return (key, places[0]) if len(places) == 1 else ("", 0)
-
-
-def _blocks(lines: Sequence[str], key: str) -> list[tuple[int, int]]:
-    """The lines of each table of a list, from its header up to the next of another."""
-    starts = [n for n, line in enumerate(lines) if line.startswith("[")]
-    heads = [n for n in starts if not lines[n].lstrip("[").startswith(f"{key}.")]
-    ends = [*heads[1:], len(lines)]
-    return [
-        (start, end)
-        for start, end in zip(heads, ends, strict=True)
-        if lines[start].startswith(f"[[{key}]]")
-    ]
-
-
-def _without_station(body: str, tables: dict[str, Any], change: Change) -> str:
-    """The text without a station's block; comments above the next block stay."""
-    lines = body.splitlines(keepends=True)
-    blocks = _blocks(lines, "station")
-    if not isinstance(change, DeleteStation) or len(blocks) != len(tables["station"]):
-        return ""
-    start, end = blocks[[row["id"] for row in tables["station"]].index(change.station)]
-    while end > start and (not lines[end - 1].strip() or lines[end - 1].startswith("#")):
-        end -= 1
-    if end < len(lines) and not lines[end].strip():
-        end += 1
-    return "".join([*lines[:start], *lines[end:]])
 
 
 def rewritten_text(text: str, change: Change) -> str:

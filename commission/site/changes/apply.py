@@ -27,6 +27,7 @@ from commission.site.schema import ROOT
 from commission.units import in_unit, parse_quantity
 
 Table = Any  # a mapping that can be changed; the shape is checked when the file is read
+BY_STRENGTH = ("loop", "tape", "wheel", "drawing", "estimate")  # how a length was taken
 _SIZE = re.compile(r"([0-9]{1,2}|[1-4]/0) AWG|[0-9]{1,3}(\.[0-9]{1,2})? mm[²2]")
 
 
@@ -227,14 +228,33 @@ def _delete_box(table: Table, change: DeleteBox) -> None:
         raise InputRefused(f"box {change.box} feeds {len(below)} others; delete those branches")
     if not below and len(path["segment"]) == 1:
         raise InputRefused(f"{change.box} is the only box of path {change.path}")
+    _refuse_pair(table, change.path, change.box)
     if below:
-        if any(segment.get(key) != below[0].get(key) for key in ("cable", "length_by")):
-            raise InputRefused(f"the cable changes at {change.box}: no single segment is left")
-        joined = _sum(segment["length"], below[0]["length"])
-        below[0]["from"], below[0]["length"] = str(segment["from"]), joined
+        _refuse_pair(table, change.path, below[0]["to"])
+        below[0].update(joined(path, segment, below[0]))
     _drop(path, "segment", "to", change.box)
     if any(row["id"] == change.box for row in path.get("box", ())):
         _drop(path, "box", "id", change.box)
+
+
+def joined(path: Table, segment: Table, below: Table) -> dict[str, str]:
+    """What another is of a segment that takes in the one before it, whose box is not there.
+
+    Its length is taken in the weaker of both ways, whose error then counts for the whole: never
+    less than the errors of both together. Raises InputRefused where the cables are not the same.
+    """
+    if _cables(path, segment) != _cables(path, below):
+        raise InputRefused(f"another cable begins at {segment['to']}: no single segment is left")
+    new = {"from": str(segment["from"]), "length": _sum(segment["length"], below["length"])}
+    ways = [str(row.get("length_by", path.get("length_by", "drawing"))) for row in (segment, below)]
+    weaker = max(ways, key=BY_STRENGTH.index)
+    return new if weaker == ways[1] else {**new, "length_by": weaker}
+
+
+def _cables(path: Table, segment: Table) -> list[str]:
+    """The kind of each of the two conductors."""
+    cable = segment.get("cable", path["cable"])
+    return [str(cable)] * 2 if isinstance(cable, str) else [str(one) for one in cable]
 
 
 def _sum(first: str, second: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from commission.site.changes.apply import feeding, found
+from commission.site.changes.apply import feeding, found, joined
 from commission.site.changes.kinds import (
     AddBox,
     AddEnd,
@@ -61,11 +61,23 @@ def told(table: Any, change: Change) -> Told:
         case DeleteBox():
             row = feeding(table, change.path, change.box)
             before = f"{row['length']} from {row['from']}"
-            return f"path {change.path}, box {change.box}", before, "not there"
+            after = f"not there{_joined(table, change)}"
+            return f"path {change.path}, box {change.box}", before, after
 
 
 def _cable_of(path: str, row: Any) -> str:
     return f"path {path}, cable {row['from']} to {row['to']}"
+
+
+def _joined(table: Any, change: DeleteBox) -> str:
+    """The one cable that a box in the middle leaves, "" where it is an end."""
+    path, row = found(table["path"], change.path, "path"), feeding(table, change.path, change.box)
+    below = next((one for one in path["segment"] if one["from"] == change.box), None)
+    if below is None:
+        return ""
+    new = {**path, **below, **joined(path, row, below)}
+    by = new.get("length_by", "drawing")
+    return f"; one cable of {new['length']} by {by}, {new['from']} to {new['to']}"
 
 
 def _label(table: Any, change: Rename) -> str:

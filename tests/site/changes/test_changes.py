@@ -7,16 +7,25 @@ change does to a whole site is stated here by hand.
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from commission.expected.inputs import LENGTH_ERROR
 from commission.problems import InputRefused
 from commission.resources import samples
 from commission.site.changes import drawing
-from commission.site.changes.drawing import changed_site, changed_tables, edited_text, tables_of
+from commission.site.changes.apply import BY_STRENGTH
+from commission.site.changes.drawing import (
+    changed_site,
+    changed_tables,
+    edited,
+    edited_text,
+    tables_of,
+)
 from commission.site.changes.kinds import (
     AddBox,
     AddEnd,
@@ -177,6 +186,60 @@ def test_a_box_that_feeds_several_and_the_last_station_stay() -> None:
         changed_site(GARDEN, [DeleteStation("S2"), DeleteBox("A", "B2")])
     with pytest.raises(InputRefused, match="station"):
         changed_site(GARDEN, [DeleteStation(f"S{n}") for n in range(1, 7)])
+
+
+WITHOUT_S5 = edited_text(GARDEN, DeleteStation("S5"))
+
+
+def test_joined_cables_count_as_taken_in_the_weaker_way() -> None:
+    """160 ft by wheel (2 %) and 75 ft from the drawing (5 %): 235 ft, all from the drawing."""
+    found = edited(WITHOUT_S5, DeleteBox("A", "B5"))
+    (cable,) = (one for one in found.site.path[0].segment if one.to_box == "B6")
+    assert (cable.from_box, cable.length_by) == ("B2", "drawing")
+    assert cable.length_m == pytest.approx(235 * 0.3048)
+    assert found.told[2] == "not there; one cable of 235 ft by drawing, B2 to B6"
+    assert changed_site(WITHOUT_S5, [DeleteBox("A", "B5")]) == found.site
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "by"),
+    [
+        ("tape", "wheel", "wheel"),
+        ("estimate", "tape", "estimate"),
+        ("drawing", "drawing", "drawing"),
+        ("loop", "tape", "tape"),
+        ("", "tape", "wheel"),  # the path's own way
+        ("tape", "", "wheel"),
+    ],
+)
+def test_the_way_of_a_joined_cable_is_never_better_than_either(
+    first: str, second: str, by: str
+) -> None:
+    text = WITHOUT_S5
+    for box, way in (("B5", first), ("B6", second)):
+        length = "160 ft" if box == "B5" else "75 ft"
+        told = f', length_by = "{way}"' if way else ""
+        row = re.compile(rf'(to = "{box}", length = "{length}")(, length_by = "drawing")?')
+        text = row.sub(rf"\1{told}", text)
+    site = edited(text, DeleteBox("A", "B5")).site
+    (cable,) = (one for one in site.path[0].segment if one.to_box == "B6")
+    assert (cable.length_by or site.path[0].length_by) == by
+    # Half-widths of one way add in full: never less than those of both cables together.
+    assert LENGTH_ERROR[by] * 235 >= (
+        LENGTH_ERROR[first or "wheel"] * 160 + LENGTH_ERROR[second or "wheel"] * 75
+    ) * (1 - 1e-12)
+
+
+def test_the_ways_of_a_length_stand_in_the_order_of_their_errors() -> None:
+    assert list(BY_STRENGTH) == sorted(LENGTH_ERROR, key=LENGTH_ERROR.__getitem__)
+
+
+def test_a_cable_named_by_the_segment_or_by_its_path_is_the_same() -> None:
+    named = edited_text(WITHOUT_S5, Cable("A", "B5", "pair-14"))
+    assert edited(named, DeleteBox("A", "B5")).told[2].startswith("not there; one cable of 235 ft")
+    other = edited_text(WITHOUT_S5, Cable("A", "B5", "12 AWG"))
+    with pytest.raises(InputRefused, match="another cable begins at B5"):
+        edited(other, DeleteBox("A", "B5"))
 
 
 @given(st.text(max_size=120))

@@ -18,7 +18,7 @@ from commission.record.entry import Entry
 from commission.record.replay import State
 from commission.search import with_search
 from commission.site.changes.drawing import changed_site, rewritten_text
-from commission.site.changes.kinds import Change, Rename, read_line
+from commission.site.changes.kinds import Change, ChangeBox, ChangeStation, Rename, read_line
 from commission.site.schema import Site
 from commission.survey import with_survey
 
@@ -52,7 +52,7 @@ def redrawn(job: Job, *, known_good: bool = False) -> Job:
         after = replace(
             _drawn(standing, site), designed_site=job.designed, redrawn_by=numbers[:count]
         )
-        found = () if isinstance(change, Rename) else _touched(standing, after, entry.number)
+        found = _touched(change, standing, after, entry.number)
         touched = {**standing.touched, **dict.fromkeys(found, entry.number)}
         standing = replace(after, touched=touched)
     return standing
@@ -104,14 +104,30 @@ def _drawn(job: Job, site: Site) -> Job:
     return replace(job, site=site, sheet=sheet, plan=with_search(plan, site, steps))
 
 
-def _touched(before: Job, after: Job, number: int) -> Iterator[str]:
-    """Steps answered before an entry that ask something else now, or expect something else."""
+def _touched(change: Change, before: Job, after: Job, number: int) -> Iterator[str]:
+    """Steps answered before an entry whose change lets them ask or expect something else.
+
+    Other words touch none. Where another decoder, address or solenoid is found, whatever was seen
+    of the station was of something else.
+    """
+    own = None
+    if isinstance(change, ChangeStation):
+        own = change.station if change.other_parts else None
+        words_alone = change.only_words
+    else:
+        words_alone = isinstance(change, Rename | ChangeBox)
+    if words_alone:
+        return
     for step in after.plan.steps:
-        given = [e for e in after.state.history.get(step.id, ()) if e.number < number]
-        if not given:
+        if not any(entry.number < number for entry in after.state.history.get(step.id, ())):
             continue
         old = before.plan.by_id.get(step.id)
-        if old is None or _asks(old) != _asks(step) or _moved(before, after, old, step, number):
+        if (
+            step.target.station == own
+            or old is None
+            or _asks(old) != _asks(step)
+            or _moved(before, after, old, step, number)
+        ):
             yield step.id
 
 

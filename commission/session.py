@@ -282,7 +282,10 @@ class Session:
             "change", step.id, text=self._reason(reason), subject=subject, before=before,
             after=after, redraws=line(change),
         )  # fmt: skip
-        self._refuse_lost_work(self._redrawn_with(entry))
+        job = self._redrawn_with(entry)
+        if job.site == self.job.site:
+            raise InputRefused("this is drawn so already")
+        self._refuse_lost_work(job)
         return self._append(entry)
 
     def told(self, change: Change) -> tuple[str, str, str]:

@@ -7,70 +7,39 @@ whole still makes sense is for the checks of the site file to say.
 
 from __future__ import annotations
 
+import copy
 import re
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from commission.problems import InputRefused, nearest
+from commission.site.changes.found import Table, drop, feeding, found
 from commission.site.changes.kinds import (
     AddBox,
     AddEnd,
     AddStation,
     Cable,
     Change,
+    ChangeBox,
+    ChangeStation,
     DeleteBox,
     DeleteStation,
     Length,
     MoveStation,
     Rename,
+    described,
+)
+from commission.site.changes.stations import (
+    add_station,
+    change_station,
+    delete_station,
+    move_station,
 )
 from commission.site.schema import ROOT
 from commission.units import in_unit, parse_quantity
 
-Table = Any  # a mapping that can be changed; the shape is checked when the file is read
 BY_STRENGTH = ("loop", "tape", "wheel", "drawing", "estimate")  # how a length was taken
 _SIZE = re.compile(r"([0-9]{1,2}|[1-4]/0) AWG|[0-9]{1,3}(\.[0-9]{1,2})? mm[²2]")
-
-
-def apply(table: Table, change: Change) -> None:
-    """Make the change; raises InputRefused in words, and then nothing has changed."""
-    match change:
-        case Length():
-            _length(table, change)
-        case Cable():
-            _cable(table, change)
-        case AddBox():
-            _add_box(table, change)
-        case AddEnd():
-            _add_end(table, change)
-        case AddStation():
-            _add_station(table, change)
-        case MoveStation():
-            station = found(table["station"], change.station, "station")
-            feeding(table, change.path, change.box)
-            station["path"], station["box"] = change.path, change.box
-        case Rename():
-            _rename(table, change)
-        case DeleteStation():
-            found(table["station"], change.station, "station")
-            _drop(table, "station", "id", change.station)
-        case DeleteBox():
-            _delete_box(table, change)
-
-
-def found(rows: Any, identity: str, what: str) -> Table:
-    """The row with an id; raises InputRefused naming the nearest."""
-    by_id = {row["id"]: row for row in rows}
-    if identity not in by_id:
-        raise InputRefused(f"there is no {what} '{identity}'; {nearest(identity, by_id)}")
-    return by_id[identity]
-
-
-def feeding(table: Table, path: str, box: str) -> Table:
-    """The segment that leads to a box; raises InputRefused naming the nearest."""
-    rows = {row["to"]: row for row in found(table["path"], path, "path")["segment"]}
-    if box not in rows:
-        raise InputRefused(f"there is no box '{box}' on path {path}; {nearest(box, rows)}")
-    return rows[box]
 
 
 def _checked(length: str) -> str:
@@ -95,6 +64,14 @@ def _cable(table: Table, change: Cable) -> None:
     segment = feeding(table, change.path, change.box)
     _refuse_pair(table, change.path, change.box)
     segment["cable"] = _cable_kind(table, change.cable)
+
+
+def _describe(kinds: Table, name: str, kind: dict[str, str | int]) -> None:
+    """Take in the description of a kind, unless it is there already."""
+    if name not in kinds:
+        kinds[name] = kind
+    elif _plain(kinds[name]) != kind:
+        raise InputRefused(f"the site has another kind called '{name}'; give yours another name")
 
 
 def _pair(table: Table, path: str, box: str) -> Table | None:
@@ -165,7 +142,7 @@ def _tell_new_box(path: Table, change: AddBox | AddEnd) -> None:
 
 def _plain(value: Any) -> Any:
     """A value apart from the document that it stands in."""
-    return str(value) if isinstance(value, str) else [str(one) for one in value]
+    return value.unwrap() if hasattr(value, "unwrap") else copy.deepcopy(value)
 
 
 def _tell_box(path: Table, box: str, told: dict[str, str]) -> None:
@@ -179,25 +156,11 @@ def _tell_box(path: Table, box: str, told: dict[str, str]) -> None:
         path["box"] = [{"id": box, **told}]
 
 
-def _add_station(table: Table, change: AddStation) -> None:
+def _change_box(table: Table, change: ChangeBox) -> None:
     feeding(table, change.path, change.box)
-    taken = {row["id"].lower() for row in table["station"]}
-    if change.station.lower() in taken:
-        raise InputRefused(f"station id '{change.station}' is taken")
-    coils = {coil["id"].lower() for row in table["station"] for coil in row["solenoid"]}
-    wanted = [f"{change.station}.{n}"[-16:] for n in range(1, change.solenoids + 1)]
-    if coils & {one.lower() for one in wanted}:
-        raise InputRefused(f"a solenoid has the id '{wanted[0]}' already; take another station id")
-    row: dict[str, Any] = {
-        "id": change.station,
-        "number": change.number,
-        "address": change.address,
-        "path": change.path,
-        "box": change.box,
-        "decoder": change.decoder,
-        "solenoid": [{"id": one, "kind": change.solenoid} for one in wanted],
-    }
-    table["station"].append(row | ({"label": change.label} if change.label else {}))
+    told = {"label": change.label, "location": change.location}
+    said = {key: value for key, value in told.items() if value is not None}
+    _tell_box(found(table["path"], change.path, "path"), change.box, said)
 
 
 def _rename(table: Table, change: Rename) -> None:
@@ -232,9 +195,9 @@ def _delete_box(table: Table, change: DeleteBox) -> None:
     if below:
         _refuse_pair(table, change.path, below[0]["to"])
         below[0].update(joined(path, segment, below[0]))
-    _drop(path, "segment", "to", change.box)
+    drop(path, "segment", "to", change.box)
     if any(row["id"] == change.box for row in path.get("box", ())):
-        _drop(path, "box", "id", change.box)
+        drop(path, "box", "id", change.box)
 
 
 def joined(path: Table, segment: Table, below: Table) -> dict[str, str]:
@@ -244,7 +207,8 @@ def joined(path: Table, segment: Table, below: Table) -> dict[str, str]:
     less than the errors of both together. Raises InputRefused where the cables are not the same.
     """
     if _cables(path, segment) != _cables(path, below):
-        raise InputRefused(f"another cable begins at {segment['to']}: no single segment is left")
+        words = f"the cables on both sides of box {segment['to']} are of two kinds"
+        raise InputRefused(f"{words} and can't become one; make them alike first")
     new = {"from": str(segment["from"]), "length": _sum(segment["length"], below["length"])}
     ways = [str(row.get("length_by", path.get("length_by", "drawing"))) for row in (segment, below)]
     weaker = max(ways, key=BY_STRENGTH.index)
@@ -264,8 +228,23 @@ def _sum(first: str, second: str) -> str:
     return f"{round(in_unit(metres, unit, 'length'), 6):g} {unit}"
 
 
-def _drop(table: Table, key: str, by: str, value: str) -> None:
-    rows = table[key]
-    del rows[next(n for n, row in enumerate(rows) if row[by] == value)]
-    if not len(rows):
-        del table[key]
+_WAYS: Mapping[type, Callable[[Table, Any], None]] = {
+    Length: _length,
+    Cable: _cable,
+    AddBox: _add_box,
+    AddEnd: _add_end,
+    AddStation: add_station,
+    ChangeStation: change_station,
+    MoveStation: move_station,
+    ChangeBox: _change_box,
+    Rename: _rename,
+    DeleteStation: delete_station,
+    DeleteBox: _delete_box,
+}
+
+
+def apply(table: Table, change: Change) -> None:
+    """Make the change; raises InputRefused in words, and then the tables are of no use any more."""
+    for key, name, kind in described(change):
+        _describe(table[key], name, kind)
+    _WAYS[type(change)](table, change)

@@ -1,16 +1,20 @@
 """The kinds of change, as frozen values; places are named by ids, quantities are text with units.
 
-A segment is named by the box that it leads to, as a path is a tree.
+A segment is named by the box that it leads to, as a path is a tree. A change that names a kind of
+cable, decoder or solenoid which the site has not may describe it, so that it stands for itself.
 """
 
 from __future__ import annotations
 
 import json
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass, fields
 
 from commission.problems import InputRefused, nearest
-from commission.text import clean
+from commission.text import MAX_TEXT, clean
+
+Description = tuple[tuple[str, str | int], ...]  # the keys of a kind, as a site file has them
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +34,7 @@ class Cable:
     path: str
     box: str
     cable: str
+    cable_kind: Description = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +61,7 @@ class AddEnd:
     cable: str = ""
     label: str = ""
     location: str = ""
+    cable_kind: Description = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +77,50 @@ class AddStation:
     solenoid: str
     solenoids: int = 1
     label: str = ""
+    waters: str = ""
+    decoder_kind: Description = ()
+    solenoid_kind: Description = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeStation:
+    """What else of a station is another than drawn; None stays as it is.
+
+    `solenoid` is the kind of all its solenoids, `solenoids` how many there are.
+    """
+
+    station: str
+    number: int | None = None
+    address: int | None = None
+    decoder: str | None = None
+    solenoid: str | None = None
+    solenoids: int | None = None
+    waters: str | None = None
+    label: str | None = None
+    decoder_kind: Description = ()
+    solenoid_kind: Description = ()
+
+    @property
+    def only_words(self) -> bool:
+        """Whether nothing of it bears on what is asked or expected."""
+        asked = (self.number, self.address, self.decoder, self.solenoid, self.solenoids)
+        return all(one is None for one in asked)
+
+    @property
+    def other_parts(self) -> bool:
+        """Whether what answers there is another: whatever was seen of it was of something else."""
+        parts = (self.address, self.decoder, self.solenoid, self.solenoids)
+        return any(one is not None for one in parts)
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeBox:
+    """Another label of a box, or another place where it lies; None stays as it is."""
+
+    path: str
+    box: str
+    label: str | None = None
+    location: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +157,17 @@ class DeleteBox:
 
 
 Change = (
-    Length | Cable | AddBox | AddEnd | AddStation | MoveStation | Rename | DeleteStation | DeleteBox
+    Length
+    | Cable
+    | AddBox
+    | AddEnd
+    | AddStation
+    | ChangeStation
+    | MoveStation
+    | ChangeBox
+    | Rename
+    | DeleteStation
+    | DeleteBox
 )
 KINDS: dict[str, type[Change]] = {
     "length": Length,
@@ -115,7 +175,9 @@ KINDS: dict[str, type[Change]] = {
     "add-box": AddBox,
     "add-end": AddEnd,
     "add-station": AddStation,
+    "change-station": ChangeStation,
     "move-station": MoveStation,
+    "change-box": ChangeBox,
     "rename": Rename,
     "delete-station": DeleteStation,
     "delete-box": DeleteBox,
@@ -123,20 +185,57 @@ KINDS: dict[str, type[Change]] = {
 _NAMES = {shape: name for name, shape in KINDS.items()}
 
 
+# What a field may hold, by its annotation.
+_TYPES: dict[object, tuple[type, ...]] = {
+    "str": (str,),
+    "int": (int,),
+    "str | None": (str,),
+    "int | None": (int,),
+    "Description": (dict,),
+}
+
+
+def described(change: Change) -> Iterator[tuple[str, str, dict[str, str | int]]]:
+    """The kinds that a change describes: the table that they belong to, name and keys."""
+    for what in ("cable", "decoder", "solenoid"):
+        keys = getattr(change, f"{what}_kind", ())
+        if keys:
+            yield f"{what}_kind", getattr(change, what), dict(keys)
+
+
 def line(change: Change) -> str:
     """A change as one line of TOML: an inline table. Raises InputRefused for text it can't hold."""
     parts = [f'change = "{_NAMES[type(change)]}"']
     for field in fields(change):
         value = getattr(change, field.name)
-        if value == field.default:
-            continue
-        if isinstance(value, str):
-            try:
-                value = json.dumps(clean(value), ensure_ascii=False)
-            except ValueError as error:
-                raise InputRefused(f"{field.name}: {error}") from None
-        parts.append(f"{field.name} = {value}")
-    return "{ " + ", ".join(parts) + " }"
+        if value != field.default:
+            parts.append(f"{field.name} = {_literal(field.name, value)}")
+    text = "{ " + ", ".join(parts) + " }"
+    if len(text) > MAX_TEXT:
+        raise InputRefused("this is too long to be kept; shorten the notes of the kinds in it")
+    return text
+
+
+def _literal(name: str, value: object) -> str:
+    """A value as TOML writes it on one line."""
+    if isinstance(value, tuple):
+        pairs = (f"{_key(key)} = {_literal(key, held)}" for key, held in value)
+        return "{ " + ", ".join(pairs) + " }"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if not isinstance(value, str):
+        return str(value)
+    try:
+        return json.dumps(clean(value), ensure_ascii=False)
+    except ValueError as error:
+        raise InputRefused(f"{name}: {error}") from None
+
+
+def _key(name: str) -> str:
+    """A key of a kind; those that there are need no quotes."""
+    if not (name.isascii() and name.replace("_", "").isalnum()):
+        raise InputRefused("a key of a kind has letters, digits and _ alone")
+    return name
 
 
 def read_line(text: str) -> Change:
@@ -156,8 +255,10 @@ def read_line(text: str) -> Change:
     for key, value in table.items():
         if key not in known:
             raise InputRefused(f"an unknown key of a change; {nearest(key, known)}")
-        if type(value) is not (int if known[key].type == "int" else str):
+        if type(value) not in _TYPES[known[key].type]:
             raise InputRefused(f"{key}: the value is of another type")
+        if isinstance(value, dict):
+            table[key] = _description(key, value)
     try:
         change = shape(**table)
     except TypeError:
@@ -165,3 +266,10 @@ def read_line(text: str) -> Change:
     if line(change) != text:
         raise InputRefused("the change is not written as this program writes it")
     return change
+
+
+def _description(key: str, table: dict[str, object]) -> Description:
+    for value in table.values():
+        if not isinstance(value, (str, int)):
+            raise InputRefused(f"{key}: the value is of another type")
+    return tuple((name, value) for name, value in table.items() if isinstance(value, (str, int)))

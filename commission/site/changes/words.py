@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
-from commission.site.changes.apply import feeding, found, joined
+from commission.site.changes.apply import joined
+from commission.site.changes.found import feeding, found
 from commission.site.changes.kinds import (
     AddBox,
     AddEnd,
     AddStation,
     Cable,
     Change,
+    ChangeBox,
+    ChangeStation,
     DeleteBox,
     DeleteStation,
     Length,
     MoveStation,
     Rename,
+    described,
 )
 
 Told = tuple[str, str, str]  # what it is about, before, and after
@@ -26,6 +31,22 @@ def told(table: Any, change: Change) -> Told:
 
     Raises InputRefused for a place that is not there.
     """
+    match change:
+        case AddStation() | ChangeStation() | MoveStation() | DeleteStation():
+            subject, before, after = _of_station(table, change)
+        case Rename():
+            before, after = _label(table, change), change.label or "no label"
+            subject = f"{change.what} {change.identity}"
+        case ChangeBox():
+            subject = f"path {change.path}, box {change.box}"
+            before, after = _box_words(table, change)
+        case _:
+            subject, before, after = _of_cable(table, change)
+    kinds = (f"with the {key[:-5]} kind {name}" for key, name, _ in described(change))
+    return subject, before, ", ".join((after, *kinds))
+
+
+def _of_cable(table: Any, change: Length | Cable | AddBox | AddEnd | DeleteBox) -> Told:
     match change:
         case Length():
             row = feeding(table, change.path, change.box)
@@ -44,25 +65,28 @@ def told(table: Any, change: Change) -> Told:
             found(table["path"], change.path, "path")
             after = f"box {change.box}, {change.length} on"
             return f"path {change.path}, from {change.from_box}", "no cable", after
-        case AddStation():
-            subject = f"station {change.number}"
-            after = f"{change.station}, address {change.address}, box {change.box}"
-            return subject, "not drawn", after
-        case MoveStation():
-            row = found(table["station"], change.station, "station")
-            after = f"path {change.path}, box {change.box}"
-            return f"station {row['number']}", f"path {row['path']}, box {row['box']}", after
-        case Rename():
-            before = _label(table, change)
-            return f"{change.what} {change.identity}", before, change.label or "no label"
-        case DeleteStation():
-            row = found(table["station"], change.station, "station")
-            return f"station {row['number']}", f"path {row['path']}, box {row['box']}", "not there"
         case DeleteBox():
             row = feeding(table, change.path, change.box)
             before = f"{row['length']} from {row['from']}"
             after = f"not there{_joined(table, change)}"
             return f"path {change.path}, box {change.box}", before, after
+
+
+def _of_station(
+    table: Any, change: AddStation | ChangeStation | MoveStation | DeleteStation
+) -> Told:
+    if isinstance(change, AddStation):
+        after = f"{change.station}, address {change.address}, box {change.box}"
+        return f"station {change.number}", "not drawn", after
+    row = found(table["station"], change.station, "station")
+    subject, place = f"station {row['number']}", f"path {row['path']}, box {row['box']}"
+    match change:
+        case ChangeStation():
+            return subject, *_station_words(row, change)
+        case MoveStation():
+            return subject, place, f"path {change.path}, box {change.box}"
+        case DeleteStation():
+            return subject, place, "not there"
 
 
 def _cable_of(path: str, row: Any) -> str:
@@ -86,3 +110,43 @@ def _label(table: Any, change: Rename) -> str:
     if change.what == "box":
         rows = [row for path in table["path"] for row in path.get("box", ())]
     return str(next((r.get("label", "") for r in rows if r["id"] == change.identity), ""))
+
+
+def _station_words(row: Any, change: ChangeStation) -> tuple[str, str]:
+    """What of a station is another: before and after."""
+    coils = row["solenoid"]
+    kinds = " and ".join(dict.fromkeys(str(coil["kind"]) for coil in coils))
+    pairs = (
+        ("number", row["number"], change.number),
+        ("address", row["address"], change.address),
+        ("decoder", row["decoder"], change.decoder),
+        ("solenoid", kinds, change.solenoid),
+        ("solenoids", len(coils), change.solenoids),
+        ("waters", row.get("waters", ""), change.waters),
+        ("label", row.get("label", ""), change.label),
+    )
+    return _both(pairs)
+
+
+def _box_words(table: Any, change: ChangeBox) -> tuple[str, str]:
+    rows = found(table["path"], change.path, "path").get("box", ())
+    row: Any = next((one for one in rows if one["id"] == change.box), {})
+    return _both(
+        (
+            ("label", row.get("label", ""), change.label),
+            ("location", row.get("location", ""), change.location),
+        )
+    )
+
+
+def _both(pairs: Iterable[tuple[str, object, object]]) -> tuple[str, str]:
+    """Both sides of what is another, each named; what stays is not told."""
+    changed = [(name, old, new) for name, old, new in pairs if new is not None]
+    before, after = (
+        ", ".join(f"{row[0]} {_said(row[side])}" for row in changed) for side in (1, 2)
+    )
+    return before, after
+
+
+def _said(value: object) -> str:
+    return str(value) if value != "" else "not told"

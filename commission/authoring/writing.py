@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from commission.authoring.draft import USUAL, Draft, DraftPath, DraftStation
+from commission.authoring.draft import USUAL, Draft, DraftPath, DraftStation, Kind
 from commission.authoring.explained import WORDS
 from commission.report.layout import comment, inline_text, key_text, pair, value_text
 from commission.resources import SCHEMA_HINT
@@ -89,10 +89,15 @@ def _kinds(draft: Draft) -> Iterator[str]:
         ("cable_kind", kinds.cable),
     ):  # fmt: skip
         for name, kind in rows.items():
-            where = draft.where.get(f"{table}.{name}", USUAL)
-            yield f"\n[{table}.{key_text(name)}]"
-            for key, value in kind.items():
-                yield _line(key, value, f"{table}.{key}", where)
+            yield ""
+            yield from kind_lines(table, name, kind, draft.where.get(f"{table}.{name}", USUAL))
+
+
+def kind_lines(table: str, name: str, kind: Kind, where: str) -> Iterator[str]:
+    """A kind as its table of a site file; `where` says where its data come from."""
+    yield f"[{table}.{key_text(name)}]"
+    for key, value in kind.items():
+        yield _line(key, value, f"{table}.{key}", where)
 
 
 def _path(draft: Draft, path: DraftPath) -> Iterator[str]:

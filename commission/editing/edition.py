@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from commission.asked import read_file
+from commission.authoring.copied import with_kinds
 from commission.editing.working_copy import Kept, Origin, WorkingCopy, is_kept, sha256
 from commission.host import Disk, could_not_write, stands_there, write_atomically
 from commission.new_file import kept_name, write_new_file
@@ -156,7 +157,7 @@ class Edition:
 
     def change(self, change: Change) -> None:
         """Make a change. Raises InputRefused, CouldNotWrite, and then nothing has changed."""
-        text, site, told = edited(self.version.text, change, self.name)
+        text, site, told = edited(with_kinds(self.version.text, change), change, self.name)
         if site == self.version.site:
             raise InputRefused("this is so already")
         origin = self.version.origin

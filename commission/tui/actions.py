@@ -17,7 +17,7 @@ from commission.record.entry import Entry
 from commission.record.replay import FINAL
 from commission.session import SEVERITIES
 from commission.tui.looks import Looks
-from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen
+from commission.tui.screens.form import ONE_OF_THEM, FormScreen, Line, LineRefused, MenuScreen
 from commission.tui.screens.old_bundle import bundle_options
 from commission.tui.screens.practising import practice_options, repair_options
 from commission.tui.widgets.step_card import entry_words, expected_words, likely_words
@@ -152,7 +152,7 @@ class Actions(Looks):
                     text or (status.finding if status.entry else ""),
                     needed="write in a few words what is wrong",
                 ),
-                Line("severity", "How bad", SEVERITIES[1], SEVERITIES),
+                Line("severity", "How bad", SEVERITIES[1], SEVERITIES, needed=ONE_OF_THEM),
                 Line("where", "Where", where or step.target.label),
                 Line("action", "What is to be done"),
             ],
@@ -176,7 +176,13 @@ class Actions(Looks):
         self._form(
             "Close a defect after a second look",
             [
-                Line("defect", "Defect", open_defects[0].id, tuple(d.id for d in open_defects)),
+                Line(
+                    "defect",
+                    "Defect",
+                    open_defects[0].id,
+                    tuple(d.id for d in open_defects),
+                    needed=ONE_OF_THEM,
+                ),
                 Line("seen", "What was seen now", needed="write in a few words what was seen"),
             ],
             lambda values: self._walk.session.close_defect(values["defect"], values["seen"]),

@@ -61,7 +61,7 @@ PICTURE_KEYS = f"Left fold  Right unfold  Up Down Enter go  Esc back  {ALWAYS}"
 PROFILE_KEYS = f"1-5 view  Left Right place  Up Down  Enter Esc back  {ALWAYS}"
 CALCULATION_KEYS = f"Left Right value  Up Down scroll  Enter go  Esc back  {ALWAYS}"
 REVIEW_KEYS = f"1-6 Left Right list  Up Down Enter all  Esc leave  {ALWAYS}"
-EDIT_KEYS = f" Up Down Enter change  Tab below  1 2 which  Esc menu  {ALWAYS}"
+EDIT_KEYS = f" Up Down Enter change  Tab to the values  Esc menu  {ALWAYS}"
 REVIEWS_KEYS = f"Up Down Home End move  Enter look into one  Esc leave  {ALWAYS}"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
 

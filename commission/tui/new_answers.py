@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from commission.authoring.catalogue import cable_named
 from commission.authoring.draft import Kinds, Supply, Units
 from commission.authoring.evenly import Answers
-from commission.authoring.paths_listed import MAX_LENGTH_M
 from commission.text import clean
-from commission.tui.screens.form import Line, LineRefused
-from commission.units import parse_quantity
+from commission.tui.answers import checked_length, whole_number
+from commission.tui.screens.form import ONE_OF_THEM, Line, LineRefused
 
 USUAL = "usual data, to be replaced"
 MAX_AT_ONCE, MAX_NAME = 50, 60  # stations and characters, as a site file may have
@@ -21,7 +21,14 @@ def answer_lines(values: dict[str, str], own: Kinds) -> list[Line]:
     valves, decoders = (USUAL, *own.solenoid), (USUAL, *own.decoder)
     lines = (
         Line("name", "Name of the site", needed="name it as the report should"),
-        Line("units", "Units shown", "US", ("US", "SI"), "mains: 120 V 60 Hz, or 230 V 50 Hz"),
+        Line(
+            "units",
+            "Units shown",
+            "US",
+            ("US", "SI"),
+            "mains: 120 V 60 Hz, or 230 V 50 Hz",
+            needed=ONE_OF_THEM,
+        ),
         Line("outputs", "Two-wire outputs of the controller", "1"),
         Line("paths", "Paths on each output", "1"),
         Line("cable", "Cable: a size, or a kind of your own", "14 AWG", hint="2.5 mm²"),
@@ -29,22 +36,14 @@ def answer_lines(values: dict[str, str], own: Kinds) -> list[Line]:
         Line("spacing", "From box to box", hint="150 ft or 45 m", needed="write a length"),
         Line("stations", "Stations in each box", "1"),
         Line("at_once", "Stations that may run together", "1"),
-        Line("solenoid", "Solenoids", USUAL, valves),
-        Line("decoder", "Decoders", USUAL, decoders),
+        Line("solenoid", "Solenoids", USUAL, valves, needed=ONE_OF_THEM),
+        Line("decoder", "Decoders", USUAL, decoders, needed=ONE_OF_THEM),
     )
-    return [
-        Line(
-            one.key, one.label, values.get(one.key, one.value), one.choices, one.hint,
-            needed=one.needed,
-        )
-        for one in lines
-    ]  # fmt: skip
+    return [replace(one, value=values.get(one.key, one.value)) for one in lines]
 
 
 def check_answers(values: dict[str, str], own: Kinds) -> None:
     """Raise LineRefused for the first line that cannot be meant."""
-    for line in answer_lines(values, own):
-        check_choice(line, values[line.key])
     try:
         if len(clean(values["name"])) > MAX_NAME:
             raise ValueError(f"at most {MAX_NAME} characters")
@@ -54,13 +53,8 @@ def check_answers(values: dict[str, str], own: Kinds) -> None:
         cable_named(values["cable"], own)
     except ValueError as error:
         raise LineRefused("cable", str(error)) from None
-    try:
-        spacing_m = parse_quantity(values["spacing"], "length")
-    except ValueError as error:
-        raise LineRefused("spacing", str(error)) from None
-    if not 0 < spacing_m <= MAX_LENGTH_M:
-        raise LineRefused("spacing", "more than nothing, and at most 20 km")
-    whole_number(values, "at_once", MAX_AT_ONCE)
+    checked_length(values, "spacing", units_of(values))
+    whole_number(values, "at_once", 1, MAX_AT_ONCE)
 
 
 def answers_of(values: dict[str, str], supply: Supply) -> Answers:
@@ -76,23 +70,6 @@ def answers_of(values: dict[str, str], supply: Supply) -> Answers:
 def units_of(values: dict[str, str]) -> Units:
     """The units that are shown."""
     return "SI" if values["units"] == "SI" else "US"
-
-
-def check_choice(line: Line, answer: str) -> None:
-    """Raise LineRefused for an answer that is none of those to choose from."""
-    if line.choices and answer not in line.choices:
-        raise LineRefused(line.key, "take one of those below it, by its number")
-
-
-def whole_number(values: dict[str, str], key: str, most: int = 1_000) -> int:
-    """A number of things, from 1. Raises LineRefused."""
-    words = values[key]
-    if not (words.isascii() and words.isdecimal() and len(words) < 10):
-        raise LineRefused(key, "write a whole number")
-    number = int(words)
-    if not 1 <= number <= most:
-        raise LineRefused(key, f"from 1 to {most}")
-    return number
 
 
 def _own_name(choice: str) -> str:

@@ -28,7 +28,6 @@ from commission.tui.new_answers import (
     answer_lines,
     answers_of,
     check_answers,
-    check_choice,
     units_of,
 )
 from commission.tui.new_supply import ABOUT_SUPPLY, ALIKE, mains_of, supply_lines
@@ -95,8 +94,6 @@ class NewApp(BaseApp[Written]):
         lines = supply_lines(place, outputs, units, self._plates, self._mains)
 
         def keep(values: dict[str, str]) -> None:
-            for line in lines:
-                check_choice(line, values[line.key])
             self._keep_supply(place, values)
 
         def closed(kept: bool | None) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from commission.authoring.draft import Units, usual_supply
 from commission.authoring.transformer import USUAL, AnswerRefused, quantity
-from commission.tui.screens.form import Line
+from commission.tui.screens.form import ONE_OF_THEM, Line
 
 ALIKE, OTHERS = "alike", "each of its own"
 ABOUT_SUPPLY = (
@@ -42,7 +42,8 @@ def supply_lines(
         ]
         if outputs > 1:
             value = plates[0].get("alike", ALIKE) if plates else ALIKE
-            lines.append(Line("alike", "The other outputs", value, (ALIKE, OTHERS)))
+            choices = (ALIKE, OTHERS)
+            lines.append(Line("alike", "The other outputs", value, choices, needed=ONE_OF_THEM))
     return lines
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from commission.session import Session
+from commission.tui.screens.form import FormScreen
 from tests import walks
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Walk, play
@@ -35,7 +36,7 @@ async def another_length(walk: Walk) -> None:
     await at_the_loop(walk)
     await walk.press("1", "enter")
     await walk.shows("The cable that leads to box")
-    await walk.press("enter", "140 ft", "enter", "enter", "trench measured", "enter", "enter")
+    await walk.press("enter", "140 ft", "enter", "1", "enter", "trench measured", "enter", "enter")
     await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
     await walk.shows("Second look")
 
@@ -81,7 +82,7 @@ def test_what_is_wrong_is_said_in_the_form(tmp_path: Path) -> None:
         await at_the_loop(walk)
         await walk.press("1", "enter")
         await walk.finish(box="B9", length="140 ft", reason="seen")
-        await walk.shows("there is no box 'B9'")
+        await walk.shows("'B9' is none of those below")
         await walk.finish(box="B6", length="140")
         await walk.shows("a unit is missing")
         await walk.back()
@@ -100,8 +101,19 @@ def test_what_is_wrong_is_said_in_the_form(tmp_path: Path) -> None:
             "box B7 after 30 ft, 45 ft on",
         ),
         ("A station that is not drawn", {"box": "B6"}, "S7, address 107, box B6"),
+        (
+            "Another address, decoder",
+            {"station": "6", "address": "206", "waters": "Plums"},
+            "address 206, waters Plums",
+        ),
+        (
+            "Another label or place",
+            {"box": "B3", "location": "By the pond"},
+            "location By the pond",
+        ),
+        ("Another label of a path", {"label": "All of it"}, "All of it"),
         ("A station in another box", {"station": "6", "box": "B5"}, "path A, box B5"),
-        ("Another label", {"label": "Old orchard"}, "Old orchard"),
+        ("Another label or place", {"label": "Old orchard"}, "label Old orchard"),
         ("A station that is not there", {"station": "6"}, "not there"),
     ],
 )
@@ -111,7 +123,7 @@ def test_every_kind_is_kept(tmp_path: Path, words: str, lines: dict[str, str], a
     async def scene(walk: Walk) -> None:
         await at_the_loop(walk)
         await walk.choose(words)
-        await walk.shows("Why, or how")
+        await walk.until(lambda: isinstance(walk.app.screen, FormScreen), "the form")
         await walk.finish(**lines, reason="seen on site")
         await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
 

@@ -13,7 +13,7 @@ from commission.expected.sheet import Sheet
 from commission.host import Disk
 from commission.site.load import load_site
 from commission.tui import new_app
-from commission.tui.new_answers import USUAL
+from commission.tui.new_answers import USUAL, answer_lines
 from commission.tui.new_app import NewApp, Written
 from commission.tui.screens.form import LineRefused
 from commission.tui.widgets.pick_input import PickInput
@@ -171,6 +171,8 @@ def test_an_answer_that_cannot_be_meant_is_refused_at_its_line(key: str, answer:
     app.keep_answers(SOUND)
     spoilt = SOUND | {key: answer} | ({"outputs": "3"} if answer == "999" else {})
     with pytest.raises(LineRefused) as refused:
+        for line in answer_lines(SOUND, Kinds()):  # as the form does before it asks the program
+            line.refuse(spoilt[line.key])
         app.keep_answers(spoilt)
     assert refused.value.key == key
 

@@ -54,7 +54,8 @@ def _checked(length: str) -> str:
 
 def _length(table: Table, change: Length) -> None:
     segment = feeding(table, change.path, change.box)
-    segment["length"] = _checked(change.length)
+    if change.length:
+        segment["length"] = _checked(change.length)
     if change.length_by:
         by = _pair(table, change.path, change.box)
         (segment if by is None else by)["length_by"] = change.length_by

@@ -19,11 +19,11 @@ Description = tuple[tuple[str, str | int], ...]  # the keys of a kind, as a site
 
 @dataclass(frozen=True, slots=True)
 class Length:
-    """Another length of a segment, and how it was obtained, where that is another."""
+    """Another length of a segment, how it was obtained, or both; what is empty stays."""
 
     path: str
     box: str
-    length: str
+    length: str = ""
     length_by: str = ""
 
 

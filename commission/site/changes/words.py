@@ -50,7 +50,8 @@ def _of_cable(table: Any, change: Length | Cable | AddBox | AddEnd | DeleteBox) 
     match change:
         case Length():
             row = feeding(table, change.path, change.box)
-            after = f"{change.length} by {change.length_by}" if change.length_by else change.length
+            after = change.length or row["length"]
+            after += f" by {change.length_by}" if change.length_by else ""
             return _cable_of(change.path, row), row["length"], after
         case Cable():
             row = feeding(table, change.path, change.box)

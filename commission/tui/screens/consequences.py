@@ -60,6 +60,6 @@ class Consequences:
 
 def _summary(found: Differences) -> str:
     count = len(found.shown)
-    values = counted(count, "value") if count else "no value"
-    words = f"{values} changed"
-    return f"{words}; {found.unseen} less than shown" if found.unseen else words
+    if found.unseen:  # short: it stands behind the views, in 80 columns
+        return f"{count or 'none'} changed; {found.unseen} too little to show"
+    return f"{counted(count, 'value') if count else 'no value'} changed"

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from commission.tui.screens.change_forms import Kind, Kinds, Values
 from commission.tui.screens.form import Line
 
 if TYPE_CHECKING:
+    from commission.tui.changes.forms import ChangeForm
     from commission.tui.screens.walk import WalkScreen
 
 REASON = "write in a few words why, or how it was found"
@@ -33,21 +33,21 @@ class DrawingDialogue:
 
     def show(self) -> None:
         """Choose the kind; what has no kind is noted in words only."""
-        kinds = Kinds(self._walk.job.site, self._walk.status.step.target)
-        options = {
-            key: (kind.words, partial(self._redraw, kind)) for key, kind in kinds.all().items()
-        }
+        from commission.tui.changes.forms import change_forms  # a start does without
+
+        forms = change_forms(self._walk.job.site, self._walk.status.step.target)
+        options = {key: (form.words, partial(self._redraw, form)) for key, form in forms.items()}
         other = "Something else, only to be noted", self._note
         self._choose("The ground differs from the drawing", {**options, "other": other})
 
-    def _redraw(self, kind: Kind) -> None:
-        lines = [*kind.lines(), Line("reason", "Why, or how it was found", needed=REASON)]
-        self._form(kind.words, lines, partial(self._keep, kind), self._after, ABOUT)
+    def _redraw(self, form: ChangeForm) -> None:
+        lines = [*form.lines(), Line("reason", "Why, or how it was found", needed=REASON)]
+        self._form(form.words, lines, partial(self._keep, form), self._after, ABOUT)
 
-    def _keep(self, kind: Kind, values: Values) -> None:
+    def _keep(self, form: ChangeForm, values: dict[str, str]) -> None:
         """Make the change and keep it; raises InputRefused, StepRefused."""
         reason = values.pop("reason")
-        change = kind.make({key: text.strip() for key, text in values.items()})
+        change = form.change(values)
         self._walk.session.change_site(self._walk.status.step, change, reason)
 
     def _note(self) -> None:

@@ -18,11 +18,12 @@ from textual.worker import get_current_worker
 
 from commission.editing.edition import Edition, Version
 from commission.editing.rows import Row, site_rows
+from commission.editing.working_copy import Told
 from commission.expected.numbers import Differences
 from commission.expected.sheet import Spot
 from commission.text import counted
+from commission.tui.changes.forms import ChangeForm, change_forms
 from commission.tui.keys import EDIT_KEYS
-from commission.tui.screens.change_forms import Kind, Kinds, Values
 from commission.tui.screens.consequences import Consequences
 from commission.tui.screens.edited_file import Choices, EditedFile, choose, in_words
 from commission.tui.screens.form import FormScreen, Line, LineRefused, TextScreen
@@ -31,9 +32,9 @@ from commission.tui.widgets.rows import Rows, cut
 
 # What can be changed at each kind of line, the usual first.
 OFFERED = {
-    "path": ("rename", "end", "station"),
-    "box": ("length", "cable", "station", "box", "end", "rename", "no-box"),
-    "station": ("move", "rename", "no-station", "station"),
+    "path": ("path-label", "end", "station"),
+    "box": ("length", "cable", "station", "box", "end", "words", "no-box"),
+    "station": ("parts", "move", "no-station", "station"),
 }
 WORDS = {
     "length": "Another length of the cable that leads here",
@@ -41,7 +42,9 @@ WORDS = {
     "station": "A new station",
     "box": "A new box in the middle of the cable that leads here",
     "end": "More cable, with a new box at its end",
-    "rename": "Another label; the id stays",
+    "words": "Another label, or where the box lies",
+    "path-label": "Another label of the path",
+    "parts": "Address, decoder, solenoids, number, label",
     "move": "Move the station to another box",
     "no-station": "Delete the station",
     "no-box": "Delete the box",
@@ -189,41 +192,38 @@ class EditScreen(Screen[None]):
 
     def _offer(self, row: Row) -> None:
         at = Spot(path=row.path, box=row.box, station=row.station)
-        kinds = Kinds(self._edition.version.site, at).all()
+        forms = change_forms(self._edition.version.site, at)
         choose(
             self.app,
             f"Change at {row.drawn.strip(' │├─')}",
-            {key: (WORDS[key], partial(self._ask, key, kinds[key])) for key in OFFERED[row.kind]},
+            {key: (WORDS[key], partial(self._ask, key, forms[key])) for key in OFFERED[row.kind]},
         )
 
-    def _ask(self, key: str, kind: Kind) -> None:
-        def keep(values: Values) -> None:
-            change = kind.make({key: text.strip() for key, text in values.items()})
-            self._edition.change(change)
+    def _ask(self, key: str, asked: ChangeForm) -> None:
+        def keep(values: dict[str, str]) -> None:
+            self._edition.change(asked.change(values))
 
         def closed(kept: bool | None) -> None:
             if kept:
                 self._draw()
 
-        form = FormScreen(WORDS[key], kind.lines(), keep, about=_ABOUT)
+        form = FormScreen(WORDS[key], asked.lines(), keep, about=_ABOUT)
         self.app.push_screen(form, closed)
 
     def action_menu(self) -> None:
         """What can be done with the whole."""
         edition = self._edition
-        choices: Choices = {}
-        if edition.unwritten:
-            words = f"Write {counted(len(edition.unwritten_changes), 'change')} into {edition.name}"
-            choices["write"] = words, self.file.write
-        if edition.to_take_back:
-            words = f"Take back: {in_words(edition.to_take_back)}"
-            choices["undo"] = words, partial(self._move, edition.undo)
-        if edition.to_do_again:
-            words = f"Do again: {in_words(edition.to_do_again)}"
-            choices["redo"] = words, partial(self._move, edition.redo)
-        choices["go"] = "Go to a station or a box", self._ask_where
-        choices["changes"] = "All changes since the file, in words", self._tell_changes
-        choices["leave"] = "Leave", self.file.leave
+        count = counted(len(edition.unwritten_changes), "change")
+        write = f"Write {count} into {edition.name}" if edition.unwritten else "Write: nothing yet"
+        back, again = edition.to_take_back, edition.to_do_again
+        choices: Choices = {  # each always has the same number
+            "write": (write, self.file.write if edition.unwritten else _nothing),
+            "undo": (f"Take back: {_or_nothing(back)}", partial(self._move, edition.undo)),
+            "redo": (f"Do again: {_or_nothing(again)}", partial(self._move, edition.redo)),
+            "go": ("Go to a station or a box", self._ask_where),
+            "changes": ("All changes since the file, in words", self._tell_changes),
+            "leave": ("Leave", self.file.leave),
+        }
         choose(self.app, "Edit", choices)
 
     # What the menu does
@@ -233,7 +233,7 @@ class EditScreen(Screen[None]):
         self._draw()
 
     def _ask_where(self) -> None:
-        def keep(values: Values) -> None:
+        def keep(values: dict[str, str]) -> None:
             wanted = values["place"].strip().casefold()
             numbers = {str(s.number): s.id for s in self._edition.version.site.station}
             names = {f"station/{numbers.get(wanted, '')}", *self._keys_named(wanted)}
@@ -262,6 +262,14 @@ class EditScreen(Screen[None]):
         changes = enumerate(self._edition.unwritten_changes, 1)
         words = "\n".join(f"{n}  {in_words(one)}" for n, one in changes)
         self.app.push_screen(TextScreen("Since the file", Content(f"{words or 'No change.'}\n")))
+
+
+def _nothing() -> None:
+    """What a line of the menu does that says so."""
+
+
+def _or_nothing(told: Told | None) -> str:
+    return in_words(told) if told else "nothing yet"
 
 
 def _drawn(row: Row, tree: int, widths: Sequence[int]) -> Drawn:

@@ -23,6 +23,7 @@ from commission.tui.widgets.pick_input import PickInput
 from commission.tui.widgets.title import Title
 
 KEEP, BACK = "keep", "back"
+ONE_OF_THEM = "take one of those below, by its number"
 _SETTLED_S = 0.1  # by then a refused form has been laid out, and earlier scrolling is done
 FORM_KEYS = "Enter next line   Up line before   PgUp PgDn the text   Esc, Enter leave"
 CHOICE_KEYS = "Up Down choose   Enter next line   Shift+Tab line before   Esc, Enter leave"
@@ -30,7 +31,11 @@ CHOICE_KEYS = "Up Down choose   Enter next line   Shift+Tab line before   Esc, E
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a form."""
+    """One line of a form.
+
+    An answer is one of its choices, or nothing; `free` where other words may stand too. A line that
+    `follows` shows what is so now of the thing that the form's first line names.
+    """
 
     key: str
     label: str
@@ -39,6 +44,16 @@ class Line:
     hint: str = ""
     secret: bool = False  # shown as dots
     needed: str = ""  # what to say while nothing is written here; "" where it may stay empty
+    free: bool = False
+    follows: Callable[[str], str] | None = None
+
+    def refuse(self, answer: str) -> None:
+        """Raise LineRefused for an answer that can't be meant."""
+        if self.needed and not answer:
+            raise LineRefused(self.key, self.needed)
+        if answer and self.choices and not self.free and answer not in self.choices:
+            words = f"'{answer}' is none of those below: take one by its number"
+            raise LineRefused(self.key, words)
 
 
 class LineRefused(InputRefused):
@@ -92,6 +107,7 @@ class FormScreen(OverScreen[bool]):
         self._keep = keep
         self._about = about
         self._keep_words = keep_words
+        self._followed: dict[str, str] = {}  # what such a line was last filled with
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="dialogue", can_focus=False):
@@ -99,6 +115,7 @@ class FormScreen(OverScreen[bool]):
             if self._about:
                 about = self._about
                 yield Static(Content(about) if isinstance(about, str) else about)
+            yield Static(id="dialogue-problem", classes="problem")
             for line in self._lines:
                 yield Static(Content(line.label), classes="label")
                 yield PickInput(
@@ -118,7 +135,6 @@ class FormScreen(OverScreen[bool]):
                 if hint:
                     yield Static(Content(hint), classes="hint")
                 yield Static(id=f"problem-{line.key}", classes="problem")
-            yield Static(Content(""), id="dialogue-problem")
             yield FormEnd(
                 Option(Content(self._keep_words), id=KEEP),
                 Option(Content("Back, keep nothing"), id=BACK),
@@ -134,9 +150,28 @@ class FormScreen(OverScreen[bool]):
 
     def on_mount(self) -> None:
         """Start in the first line, with what stands above it as far as there is room."""
-        first = self.query(PickInput).first()
+        first = self._field(self._lines[0])
+        self._follow()
         first.focus(scroll_visible=False)
         self.call_after_refresh(first.scroll_visible, animate=False)
+
+    def _field(self, line: Line) -> PickInput:
+        return self.query_one(f"#line-{line.key}", PickInput)
+
+    def on_input_changed(self, event: PickInput.Changed) -> None:
+        """What the first line names is another: lines that tell of it follow."""
+        if event.input is self._field(self._lines[0]):
+            self._follow()
+
+    def _follow(self) -> None:
+        """Fill the lines that follow the first; what was typed into one of them stays."""
+        named = self._field(self._lines[0]).meant
+        for line in self._lines:
+            if line.follows is not None:
+                field = self._field(line)
+                if field.value in (line.value, self._followed.get(line.key)):
+                    field.value = line.follows(named)
+                    self._followed[line.key] = field.value
 
     def _keys(self, line: Line) -> dict[str, Callable[[], None]]:
         """Enter goes on to the next line; Up and Down too where they do not walk choices."""
@@ -174,13 +209,11 @@ class FormScreen(OverScreen[bool]):
         if event.option.id == BACK:
             self.leave(False)
             return
-        values = {
-            line.key: self.query_one(f"#line-{line.key}", PickInput).meant for line in self._lines
-        }
+        self._follow()
+        values = {line.key: self._field(line).meant for line in self._lines}
         try:
             for line in self._lines:
-                if line.needed and not values[line.key]:
-                    raise LineRefused(line.key, line.needed)
+                line.refuse(values[line.key])
             self._keep(values)
         except CommissionError as error:
             self._refused(error)
@@ -204,18 +237,18 @@ class FormScreen(OverScreen[bool]):
             text.scroll_to(y=y, animate=False, immediate=True)
 
     def _refused(self, error: CommissionError) -> None:
-        """Say why, at the line that it is about, and go there; else at the end of the form."""
+        """Say why, at the line that it is about, and go there; else above the first line.
+
+        Keep is left either way: Enter once more would only be refused again, unread.
+        """
         for static in self.query(".problem").results(Static):
             static.remove_class("said")
-        words = "" if isinstance(error, LineRefused) else str(error)
-        self.query_one("#dialogue-problem", Static).update(Content(words))
-        if isinstance(error, LineRefused):
-            static = self.query_one(f"#problem-{error.key}", Static)
-            static.update(Content(str(error)))
-            static.add_class("said")
-            self._go_to(self.query_one(f"#line-{error.key}", PickInput))
-        else:
-            self._text.scroll_end(animate=False)
+        key = error.key if isinstance(error, LineRefused) else ""
+        where = f"#problem-{key}" if key else "#dialogue-problem"
+        static = self.query_one(where, Static)
+        static.update(Content(str(error)))
+        static.add_class("said")
+        self._go_to(self.query_one(f"#line-{key or self._lines[0].key}", PickInput))
 
 
 class MenuScreen(OverScreen[str]):

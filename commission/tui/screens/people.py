@@ -59,15 +59,15 @@ def people_form(walk: WalkScreen) -> FormScreen:
         [
             Line(
                 "entered_by", "Who enters the readings here", hands.entered_by, names,
-                needed="write the name of whoever enters the readings",
+                needed="write the name of whoever enters the readings", free=True,
             ),
             Line(
                 "observed_by", "Who watches in the field", hands.observed_by, names,
-                "empty: the same person.",
+                "empty: the same person.", free=True,
             ),
             Line(
                 "instrument", "Instrument", meter.id if meter else NONE,
-                (NONE, *instruments), "a new one: Esc menu, new instrument.",
+                (NONE, *instruments), "a new one: Esc menu, new instrument.", free=True,
             ),
         ],
         keep,

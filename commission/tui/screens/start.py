@@ -62,7 +62,7 @@ class StartScreen(Screen[None]):
         with VerticalScroll(id="start", can_focus=False):
             yield Static(Content(TITLE), id="dialogue-title")
             if self._said:
-                yield Static(Content(self._said), id="dialogue-problem")
+                yield Static(Content(self._said), classes="problem said")
             yield OptionList(id="start-list")
             yield Static(Content(ABOUT), classes="hint", id="start-about")
         yield Static(Content(START_KEYS), id="keys")

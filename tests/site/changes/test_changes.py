@@ -238,7 +238,7 @@ def test_a_cable_named_by_the_segment_or_by_its_path_is_the_same() -> None:
     named = edited_text(WITHOUT_S5, Cable("A", "B5", "pair-14"))
     assert edited(named, DeleteBox("A", "B5")).told[2].startswith("not there; one cable of 235 ft")
     other = edited_text(WITHOUT_S5, Cable("A", "B5", "12 AWG"))
-    with pytest.raises(InputRefused, match="another cable begins at B5"):
+    with pytest.raises(InputRefused, match="both sides of box B5 are of two kinds"):
         edited(other, DeleteBox("A", "B5"))
 
 

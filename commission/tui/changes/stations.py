@@ -1,0 +1,193 @@
+"""Forms for stations that are not as drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from commission.problems import InputRefused
+from commission.site.changes.kinds import (
+    AddStation,
+    Change,
+    ChangeStation,
+    DeleteStation,
+    MoveStation,
+)
+from commission.site.schema import Station
+from commission.tui.answers import whole_number
+from commission.tui.changes.ground import Ground, refuse_no_id
+from commission.tui.screens.form import ONE_OF_THEM, Line, LineRefused
+
+Values = dict[str, str]
+MAX_NUMBER, MAX_ADDRESS, MAX_COILS = 9_999, 99_999, 16  # as in a site file
+WHOLE = "a whole number"
+
+
+class StationForms:
+    """The lines of each form, and the change that its answers mean."""
+
+    def __init__(self, ground: Ground) -> None:
+        self._ground = ground
+
+    def new(self) -> list[Line]:
+        """A station that is not drawn, with the next number and address."""
+        ground = self._ground
+        number = max(s.number for s in ground.site.station) + 1
+        address = max(s.address for s in ground.site.station) + 1
+        decoder, solenoid = ground.kinds.decoder, ground.kinds.solenoid
+        return [
+            ground.boxes("box", "Box"),
+            Line("number", "Number, as the controller shows it", str(number), needed=WHOLE),
+            Line("address", "Address of its decoder", str(address), needed=WHOLE),
+            self._kind("decoder", "Decoder", decoder.names[0]),
+            self._kind("solenoid", "Solenoid", solenoid.names[0]),
+            Line("count", "How many solenoids", "1", needed=WHOLE),
+            Line("waters", "What it waters"),
+            Line("id", "Id, as reports name it; it stays", f"S{number}", needed="write an id"),
+        ]
+
+    def _kind(
+        self, key: str, label: str, value: str = "", follows: Callable[[str], str] | None = None
+    ) -> Line:
+        offered = getattr(self._ground.kinds, key)
+        needed = "" if follows else ONE_OF_THEM
+        return Line(key, label, value, offered.names, offered.hint, needed=needed, follows=follows)
+
+    def made_new(self, values: Values) -> Change:
+        """The station; what another has already is refused at its line."""
+        ground = self._ground
+        path, segment = ground.named(values)
+        number = self._number(values, None)
+        address = self._address(values, path.id, None)
+        decoder, solenoid = values["decoder"], values["solenoid"]
+        count = self._count(values, decoder)
+        refuse_no_id("id", values["id"])
+        if values["id"].lower() in {one.id.lower() for one in ground.site.station}:
+            raise LineRefused("id", "another station has this id")
+        return AddStation(
+            values["id"], number, address, path.id, segment.to_box, decoder, solenoid, count,
+            waters=values["waters"],
+            decoder_kind=ground.kinds.decoder.described(decoder),
+            solenoid_kind=ground.kinds.solenoid.described(solenoid),
+        )  # fmt: skip
+
+    def _number(self, values: Values, own: Station | None) -> int:
+        number = whole_number(values, "number", 1, MAX_NUMBER)
+        for other in self._ground.site.station:
+            if other.number == number and other is not own:
+                raise LineRefused("number", f"there is a station {number} in box {other.box}")
+        return number
+
+    def _address(self, values: Values, path: str, own: Station | None) -> int:
+        """An address that no other decoder on the same output has."""
+        address = whole_number(values, "address", 0, MAX_ADDRESS)
+        other = self._answering(address, path, own)
+        if other is not None:
+            words = f"station {other.number} in box {other.box} has this address"
+            raise LineRefused("address", f"{words}; where both are wrong, change that one first")
+        return address
+
+    def _answering(self, address: int, path: str, own: Station | None) -> Station | None:
+        """Another station that answers at an address on the output of a path."""
+        ground = self._ground
+        output = ground.output_of(path)
+        others = (one for one in ground.site.station if one is not own and one.address == address)
+        return next((one for one in others if ground.output_of(one.path) == output), None)
+
+    def _count(self, values: Values, decoder: str) -> int:
+        count = whole_number(values, "count", 1, MAX_COILS)
+        most = self._ground.most_coils(decoder)
+        if count > most:
+            raise LineRefused("count", f"a decoder of the kind {decoder} switches {most} at most")
+        return count
+
+    def parts(self) -> list[Line]:
+        """What a station is made of, as it is drawn now."""
+
+        def now(of: Callable[[Station], object]) -> Callable[[str], str]:
+            def found(number: str) -> str:
+                station = self._ground.station(number)
+                return str(of(station)) if station else ""
+
+            return found
+
+        return [
+            self._ground.stations("Station (its number as drawn)"),
+            Line("address", "Address", needed=WHOLE, follows=now(lambda s: s.address)),
+            self._kind("decoder", "Decoder", follows=now(lambda s: s.decoder)),
+            self._kind("solenoid", "Solenoids; empty: each stays", follows=now(_coil_kind)),
+            Line(
+                "count", "How many solenoids", needed=WHOLE, follows=now(lambda s: len(s.solenoid))
+            ),
+            Line(
+                "number", "Number on the controller", needed=WHOLE, follows=now(lambda s: s.number)
+            ),
+            Line("waters", "What it waters; empty: not told", follows=now(lambda s: s.waters)),
+            Line("label", "Label; empty: none", follows=now(lambda s: s.label)),
+        ]
+
+    def made_parts(self, values: Values) -> Change:
+        """What of it is another; the rest stays."""
+        station, kinds = self._ground.numbered(values), self._ground.kinds
+        if not values["decoder"]:
+            raise LineRefused("decoder", ONE_OF_THEM)
+        meant: dict[str, int | str] = {
+            "address": self._address(values, station.path, station),
+            "decoder": values["decoder"],
+            "solenoid": values["solenoid"] or _coil_kind(station),
+            "solenoids": self._count(values, values["decoder"]),
+            "number": self._number(values, station),
+            "waters": values["waters"],
+            "label": values["label"],
+        }
+        drawn = {
+            "address": station.address, "decoder": station.decoder,
+            "solenoid": _coil_kind(station), "solenoids": len(station.solenoid),
+            "number": station.number, "waters": station.waters, "label": station.label,
+        }  # fmt: skip
+        other = {key: value for key, value in meant.items() if value != drawn[key]}
+        if not other:
+            raise InputRefused("this is drawn so already")
+        return ChangeStation(
+            station.id, **other,  # type: ignore[arg-type]
+            decoder_kind=kinds.decoder.described(values["decoder"]),
+            solenoid_kind=kinds.solenoid.described(values["solenoid"]),
+        )  # fmt: skip
+
+    def move(self) -> list[Line]:
+        """A station in another box."""
+
+        def now(number: str) -> str:
+            station = self._ground.station(number)
+            return station.box if station else ""
+
+        box = self._ground.boxes("box", "It is in box")
+        return [
+            self._ground.stations(),
+            Line("box", box.label, "", box.choices, needed="name a box", follows=now),
+        ]
+
+    def made_move(self, values: Values) -> Change:
+        """The other box."""
+        station = self._ground.numbered(values)
+        path, segment = self._ground.named(values)
+        if (path.id, segment.to_box) == (station.path, station.box):
+            raise LineRefused("box", "it is drawn there already: name the box it is in")
+        other = self._answering(station.address, path.id, station)
+        if other is not None:
+            words = f"station {other.number} has its address {station.address} on that output"
+            raise LineRefused("box", f"{words}; give one of them another first")
+        return MoveStation(station.id, path.id, segment.to_box)
+
+    def gone(self) -> list[Line]:
+        """A station that is not there."""
+        return [self._ground.stations()]
+
+    def made_gone(self, values: Values) -> Change:
+        """It goes."""
+        return DeleteStation(self._ground.numbered(values).id)
+
+
+def _coil_kind(station: Station) -> str:
+    """The kind of all its solenoids, "" where they are of several."""
+    kinds = {one.kind for one in station.solenoid}
+    return kinds.pop() if len(kinds) == 1 else ""

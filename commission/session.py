@@ -277,11 +277,9 @@ class Session:
         from commission.site.changes.kinds import line
 
         self._refuse_if_signed()
-        subject, before, after = self.told(change)
-        entry = self._entry(
-            "change", step.id, text=self._reason(reason), subject=subject, before=before,
-            after=after, redraws=line(change),
-        )  # fmt: skip
+        told = dict(zip(("subject", "before", "after"), self.told(change), strict=True))
+        why = self._reason(reason)
+        entry = self._entry("change", step.id, text=why, **told, redraws=line(change))
         job = self._redrawn_with(entry)
         if job.site == self.job.site:
             raise InputRefused("this is drawn so already")

@@ -28,6 +28,8 @@ from commission.report.rejudged import entry_problems
 from commission.session import Session
 from commission.site.changes.kinds import (
     AddBox,
+    ChangeBox,
+    ChangeStation,
     DeleteBox,
     DeleteStation,
     Length,
@@ -125,6 +127,46 @@ def test_a_new_box_brings_its_steps_and_a_station_that_is_gone_takes_them(
     assert new
     assert all(status.state == "open" for status in new)
     assert not any(one.startswith("station/S6/") for one in walked.job.statuses)
+
+
+def test_another_address_is_looked_at_again_at_its_station_alone(walked: Session) -> None:
+    walked.change_site(any_step(walked), ChangeStation("S3", address=203), "it answers at 203")
+    assert second_looks(walked) == {
+        one for one in walked.job.state.history if one.startswith("station/S3/")
+    }
+    assert len(second_looks(walked)) > 3
+    assert "203" in walked.job.plan.by_id["station/S3/address"].ask
+
+
+def test_another_decoder_is_expected_by_its_own_data(walked: Session) -> None:
+    """The standby current expected: six decoders of 2.5 mA are drawn, one is found of 4 mA."""
+    kind = (("standby_current", "4 mA"), ("indicator_running", "steady"))
+    change = ChangeStation("S3", decoder="other", decoder_kind=kind)
+    walked.change_site(any_step(walked), change, "read on its label")
+    standby = walked.job.plan.by_id["path/A/standby-current"]
+    expectation = walked.job.sheet.expectation("standby-current", standby.target)
+    assert expectation is not None
+    assert expectation.value == pytest.approx(5 * 2.5e-3 + 4e-3, rel=1e-3)
+    looks = second_looks(walked)
+    assert standby.id in looks
+    assert "station/S3/indicator" in looks
+    assert not any(one.startswith("station/S1/") for one in looks)
+    found = report_document(walked.job)["drawing"]
+    kinds = {
+        when: [row["decoder"] for row in found[when][0]["stations"] if row["id"] == "S3"]
+        for when in ("as_designed", "as_found")
+    }
+    assert kinds == {"as_designed": ["single"], "as_found": ["other"]}
+    again = read_job(walked.job.folder, Disk())
+    assert report_text(again) == report_text(walked.job)
+
+
+def test_other_words_touch_nothing_and_what_is_so_already_is_refused(walked: Session) -> None:
+    walked.change_site(any_step(walked), ChangeBox("A", "B3", location="By the pond"), "seen")
+    walked.change_site(any_step(walked), ChangeStation("S3", waters="Plums"), "seen")
+    assert second_looks(walked) == set()
+    with pytest.raises(InputRefused, match="so already"):
+        walked.change_site(any_step(walked), ChangeStation("S3", waters="Plums"), "seen")
 
 
 def test_another_label_touches_nothing(walked: Session) -> None:

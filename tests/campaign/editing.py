@@ -24,6 +24,8 @@ from commission.site.changes.kinds import (
     AddStation,
     Cable,
     Change,
+    ChangeBox,
+    ChangeStation,
     DeleteBox,
     DeleteStation,
     Length,
@@ -38,6 +40,7 @@ from tests.record.simulated_disk import SimulatedDisk
 
 SITE = Path("/ground/garden.toml")
 STEPS = 40  # with one file
+OWN = (("standby_current", "4 mA"), ("solenoids", 2))  # a kind that no sample has
 SAMPLES = ("small-garden", "converted-bundle")
 
 
@@ -149,6 +152,9 @@ def _random_change(site: Site, rng: random.Random) -> Change:
         lambda: AddEnd(path.id, box, new, length, "", word),
         lambda: AddStation(f"S{new}", number, number, path.id, box, decoder, solenoid),
         lambda: MoveStation(station.id, path.id, box),
+        lambda: ChangeStation(station.id, number, number, solenoids=rng.choice((None, 1, 2))),
+        lambda: ChangeStation(station.id, decoder="own", decoder_kind=OWN, waters=word),
+        lambda: ChangeBox(path.id, box, word, None),
         lambda: Rename("station", station.id, word),
         lambda: Rename("box", box, word),
         lambda: DeleteStation(station.id),

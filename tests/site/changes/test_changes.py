@@ -32,11 +32,14 @@ from commission.site.changes.kinds import (
     AddStation,
     Cable,
     Change,
+    ChangeBox,
+    ChangeStation,
     DeleteBox,
     DeleteStation,
     Length,
     MoveStation,
     Rename,
+    described,
     line,
     read_line,
 )
@@ -56,13 +59,27 @@ CHANGES: tuple[Change, ...] = (
     AddEnd("A", "B3", "B8", "55 ft"),
     AddEnd("A", "output", "B8", "20 m", "12 AWG", "Gate box", "By the gate"),
     AddStation("S7", 7, 107, "A", "B2", "single", "valve-1in"),
+    AddStation(
+        "S8", 8, 108, "A", "B3", "double", "valve-1in", 2, waters="Plums",
+        decoder_kind=(("solenoids", 2), ("standby_current", "4 mA"), ("note", 'the "new" one')),
+    ),
+    Cable("A", "B3", "thick", (("conductor", "10 AWG"), ("stranded", True))),
+    ChangeStation("S3", number=33, address=203, waters="Roses", label="Rose bed"),
+    ChangeStation(
+        "S3", decoder="double", solenoid="big", solenoids=2,
+        decoder_kind=(("solenoids", 2), ("standby_current", "4 mA")),
+        solenoid_kind=(("inrush_current", "0.5 A"), ("holding_current", "0.25 A")),
+    ),
+    ChangeBox("A", "B3", location="By the pond"),
+    ChangeBox("A", "B2", "Fork", "At the oak"),
+    Length("A", "B6", length_by="tape"),
     MoveStation("S3", "A", "B4"),
     Rename("box", "B3", "Rose box"),
     Rename("path", "A", "All of it"),
     Rename("station", "S1", "Lawn"),
     DeleteStation("S3"),
     DeleteStation("S6"),
-)
+)  # fmt: skip
 by_kind = pytest.mark.parametrize("change", CHANGES, ids=line)
 
 
@@ -92,7 +109,8 @@ def test_comments_and_order_stay(change: Change) -> None:
     # All else is as it was: what is new or gone are the lines of the thing itself.
     moved = [row for row in difflib.ndiff(GARDEN.splitlines(), edited.splitlines())
              if row[:1] in "+-"]  # fmt: skip
-    assert len(moved) <= 14
+    kinds = sum(len(kind) + 2 for _, _, kind in described(change))
+    assert len(moved) <= 16 + kinds
 
 
 @by_kind
@@ -102,8 +120,9 @@ def test_the_lines_of_one_table_are_edited_as_the_whole_document_is(change: Chan
     whole = drawing._by_document(GARDEN, change)
     if alone:
         assert alone == whole
-    else:  # a kind of cable is described too, or a station goes
-        assert isinstance(change, Cable | DeleteStation | AddEnd)
+    else:  # a kind is described too, or a station goes
+        sized = isinstance(change, Cable | AddEnd)
+        assert sized or isinstance(change, DeleteStation) or any(described(change))
 
 
 def test_line_ends_and_the_mark_in_front_stay() -> None:
@@ -167,6 +186,19 @@ def test_the_tables_given_stay_as_they_are() -> None:
         (AddStation("S9", 9, 9, "A", "B2", "single", "valve-1in", 2), "2 solenoids on a decoder"),
         (AddStation("S9", 9, 9, "A", "B2", "double", "valve-1in"), "no decoder kind 'double'"),
         (MoveStation("S9", "A", "B2"), "there is no station 'S9'"),
+        (ChangeStation("S9", number=2), "there is no station 'S9'"),
+        (ChangeStation("S3", number=2), "station number 2 is taken"),
+        (ChangeStation("S3", address=102), "address 102 is taken"),
+        (ChangeStation("S3", decoder="double"), "no decoder kind 'double'"),
+        (ChangeStation("S3", solenoids=2), "2 solenoids on a decoder for 1"),
+        (ChangeStation("S3", solenoids=0), "one solenoid at least"),
+        (ChangeBox("A", "B9", label="x"), "there is no box 'B9'"),
+        (Cable("A", "B3", "thick", (("conductor", "24 AWG"),)), "not a wire gauge"),
+        (Cable("A", "B3", "thick", (("size", "12 AWG"),)), "size"),
+        (
+            Cable("A", "B3", "pair-14", (("conductor", "12 AWG"),)),
+            "another kind called 'pair-14'",
+        ),
         (Rename("decoder", "S1", "x"), "a path, a box or a station has a label"),
         (Rename("box", "B9", "x"), "there is no box 'B9'"),
         (DeleteStation("S9"), "there is no station 'S9'"),
@@ -263,6 +295,10 @@ def test_no_line_is_read_but_one_that_is_written_so(text: str) -> None:
         '{ change = "length", path = "A", box = "B1", length = "1 m", colour = "red" }',
         '{ change = "length", path = "A", box = "B1", length = "1 m" }\nmore = 1',
         '{change = "length", path = "A", box = "B1", length = "1 m"}',
+        '{ change = "change-station", station = "S3", number = true }',
+        '{ change = "cable", path = "A", box = "B3", cable = "x", cable_kind = "12 AWG" }',
+        '{ change = "cable", path = "A", box = "B3", cable = "x", cable_kind = { a = [1] } }',
+        '{ change = "cable", path = "A", box = "B3", cable = "x", cable_kind = { "a b" = 1 } }',
         "{ change = [" + "[" * 5000,
     ],
 )
@@ -281,3 +317,27 @@ def test_a_change_in_words() -> None:
         "station 3", "path A, box B3", "path A, box B4",
     )  # fmt: skip
     assert told(tables, Rename("box", "B2", "Fork"))[1:] == ("Branch box", "Fork")
+    assert told(tables, ChangeStation("S3", address=203, waters="")) == (
+        "station 3", "address 103, waters Roses, drip line", "address 203, waters not told",
+    )  # fmt: skip
+    thick = Cable("A", "B6", "thick", (("conductor", "10 AWG"),))
+    assert told(tables, thick)[1:] == ("pair-14", "thick, with the cable kind thick")
+
+
+def test_the_solenoids_of_a_station_become_more_and_fewer() -> None:
+    double = (("solenoids", 2), ("standby_current", "4 mA"))
+    more = ChangeStation("S3", decoder="double", solenoids=2, decoder_kind=double)
+    two = changed_site(GARDEN, [more])
+    (station,) = [one for one in two.station if one.id == "S3"]
+    assert [(coil.id, coil.kind) for coil in station.solenoid] == [
+        ("V3", "valve-1in"),
+        ("S3.1", "valve-1in"),
+    ]
+    fewer = ChangeStation("S3", decoder="single", solenoids=1)
+    assert changed_site(GARDEN, [more, fewer]).station == changed_site(GARDEN, []).station
+
+
+def test_what_is_too_long_for_a_record_is_refused_in_words() -> None:
+    note = (("conductor", "10 AWG"), ("note", "x" * 1990))
+    with pytest.raises(InputRefused, match="shorten the notes"):
+        line(Cable("A", "B3", "thick", note))

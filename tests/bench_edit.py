@@ -59,11 +59,11 @@ def run(folder: Path) -> None:
     terminal.settle()
     start = time.perf_counter()
     terminal.press("enter")
-    terminal.wait_for("40 ft by")
+    terminal.wait_for("-> 40 ft")
     terminal.press("esc")
     terminal.wait_for("Take back")
     terminal.press("2", "enter")
-    terminal.wait_for(f"{12 + CHANGES} ft by")
+    terminal.wait_for(f"-> {12 + CHANGES} ft")
     show("a change, and taken back at once", time.perf_counter() - start, SHEET_S, "s ")
     terminal.kill()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from commission.commands.for_programs import head
@@ -15,7 +15,7 @@ from commission.expected.model import OutputModel, working_case
 from commission.expected.sheet import Sheet
 from commission.expected.sizing import sizing_document
 from commission.expected.to_earth import CONDUCTORS, volts_to_earth
-from commission.expected.together import run_of
+from commission.expected.together import own_coils_v, run_of
 from commission.site.schema import Station
 
 KIND = "commission expectations"
@@ -121,14 +121,6 @@ def _station(station: Station, alone: Mapping[State, Mapping[str, Alone]]) -> di
         for solenoid in station.solenoid
     ]
     return found
-
-
-def own_coils_v(
-    model: OutputModel, station: Station, running: Iterable[Station], state: State
-) -> dict[str, float]:
-    """Solenoid id to the voltage at it, for one station while `running` stations run."""
-    found = model.coil_voltages_v(running, state)
-    return {one: voltage for (owner, one), voltage in found.items() if owner == station.id}
 
 
 def together(sheet: Sheet, model: OutputModel, path: str | None = None) -> dict[str, Any]:

@@ -278,8 +278,15 @@ class OutputModel:
 
     def first_nodes(self, path: str) -> list[int]:
         """The first boxes of a path: what flows into them is the path's current."""
-        feeds = self.drawing.trees[path].feeds
-        return [self.nodes[path, box] for box, s in feeds.items() if s.from_box == ROOT]
+        return self._first_nodes[path]
+
+    @cached_property
+    def _first_nodes(self) -> dict[str, list[int]]:
+        feeds = {path: self.drawing.trees[path].feeds for path in self.paths}
+        return {
+            path: [self.nodes[path, box] for box, one in fed.items() if one.from_box == ROOT]
+            for path, fed in feeds.items()
+        }
 
     def refuse_collapse(self) -> None:
         """Raise CollapseError where idle decoders alone leave no voltage somewhere.

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 from commission.electrical.conformance import verdict
 from commission.expected.alone import each_alone
@@ -11,11 +12,14 @@ from commission.expected.asfound import in_words
 from commission.expected.loops import loop_expectation
 from commission.expected.model import on_test_day, working_case
 from commission.expected.sheet import Sheet, Spot
-from commission.expected.together import run_of
+from commission.expected.together import own_coils_v, run_of
 from commission.expected.values import Expectation
-from commission.units import show
+from commission.expected.voltages import chart_voltages_v, min_solenoid_v
+from commission.site.schema import Station
+from commission.units import Quantity, show
 
 _SAME = 1e-9  # relative: computed in another order, and nothing else
+_RANGES_AT_ONCE = 10_000  # stations times boxes: some 50 ms
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +32,23 @@ class Number:
     range_words: str = ""  # its range, or where it is and what is asked
     value: float = 0.0
     verdict: str = ""
+    find_range: Callable[[], str] | None = None  # one not known yet, as it takes its time
 
     @property
     def in_full(self) -> str:
-        """The value with what stands in brackets behind it."""
+        """The value with what is known to stand in brackets behind it."""
         return f"{self.words} ({self.range_words})" if self.range_words else self.words
+
+    @property
+    def with_range(self) -> str:
+        """The same; a range that is not known yet is found now, in a few milliseconds."""
+        return self.ranged().in_full
+
+    def ranged(self) -> Number:
+        """The value with its range found."""
+        if self.find_range is None:
+            return self
+        return replace(self, range_words=self.find_range(), find_range=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,19 +152,39 @@ def _idle(sheet: Sheet) -> Iterator[Number]:
 
 
 def _stations(sheet: Sheet, output: str) -> Iterator[Number]:
-    """Each station running alone: settled on the test day, and pulling in at the worst."""
+    """Each station running alone: settled on the test day, then at the worst.
+
+    A range takes a solution of the whole output for each station: at once on a small one, else
+    when it is looked at.
+    """
     day, worst = on_test_day(sheet.drawing, output, None), working_case(sheet.drawing, output)
-    settled, pulling = each_alone(day, "holding"), each_alone(worst, "inrush")
+    settled = each_alone(day, "holding")
+    pulling, held = each_alone(worst, "inrush"), each_alone(worst, "holding")
+    by_chart_v = chart_voltages_v(worst)
+    at_once = len(day.stations) * len(day.nodes) <= _RANGES_AT_ONCE
     for station in day.stations:
         where, own = f"station {station.number}", settled[station.id]
-        inrush_v = pulling[station.id].lowest_v
-        for what, value, unit in (
-            ("box volts, running", own.box_v, "V"),
-            ("coil volts, inrush, worst", inrush_v, "V"),
+        least = f"minimum {min_solenoid_v(sheet.drawing, station):.1f} V"
+        for name, what, value, unit in (
+            ("station-voltage", "box volts, running", own.box_v, "V"),
+            ("station-current", "path current, running", own.path_current_a, "mA"),
         ):
-            yield Number(where, what, show(value, unit, "voltage"), value=value)
-        path_a = own.path_current_a
-        yield Number(where, "path current, running", show(path_a, "mA", "current"), value=path_a)
+            quantity: Quantity = "voltage" if unit == "V" else "current"
+            find = partial(_range_of, sheet, name, station, unit)
+            one = Number(where, what, show(value, unit, quantity), "", value, "", find)
+            yield one.ranged() if at_once else one
+        for what, value in (
+            ("coil volts, inrush, worst", pulling[station.id].lowest_v),
+            ("coil volts, held, worst", held[station.id].lowest_v),
+            ("box volts, inrush, by the chart", by_chart_v[station.id]),
+        ):
+            yield Number(where, what, show(value, "V", "voltage"), least, value)
+
+
+def _range_of(sheet: Sheet, name: str, station: Station, unit: str) -> str:
+    path = sheet.drawing.path_of[station.path]
+    found = sheet.expectation(name, Spot(path.output, path.id, station.box, station.id))
+    return found.between(unit) if found else ""
 
 
 def _together(sheet: Sheet, output: str, cancelled: Callable[[], bool]) -> Iterator[Number]:
@@ -162,7 +198,13 @@ def _together(sheet: Sheet, output: str, cancelled: Callable[[], bool]) -> Itera
     stations = ", ".join(str(number) for number in found.stations)
     yield Number(where, "worst set that may run", f"stations {stations}")
     at = f"station {run.worst.number}, minimum {run.min_v:.1f} V"
-    yield Number(where, "lowest coil volts, worst set", f"{coil_v:.1f} V", at, coil_v)
+    held_v = own_coils_v(model, run.worst, run.stations, "holding")[run.solenoid.id]
+    for what, volts in (
+        ("lowest coil volts, worst set", coil_v),
+        ("the same, pulling in last", model.staggered_v(run.stations, run.worst)),
+        ("the same, all held", held_v),
+    ):
+        yield Number(where, what, f"{volts:.1f} V", at, volts)
     believed = sheet.as_found(output, running=run.ids)
     if believed is not None:
         chance = believed.works([]).probability

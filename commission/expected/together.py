@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from commission.electrical.solenoids import State
 from commission.electrical.worst_set import WorstSet
 from commission.expected.inputs import Drawing
 from commission.expected.model import OutputModel, working_case
@@ -32,6 +34,14 @@ def run_of(model: OutputModel, found: WorstSet) -> Run:
     solenoid = worst.solenoid[found.coil]
     min_v = model.drawing.site.solenoid_kind[solenoid.kind].min_voltage_v
     return Run(tuple(by_number[number] for number in found.stations), worst, solenoid, min_v)
+
+
+def own_coils_v(
+    model: OutputModel, station: Station, running: Iterable[Station], state: State
+) -> dict[str, float]:
+    """Solenoid id to the voltage at it, for one station while `running` stations run."""
+    found = model.coil_voltages_v(running, state)
+    return {one: voltage for (owner, one), voltage in found.items() if owner == station.id}
 
 
 def worst_set(drawing: Drawing, output: str) -> tuple[str, ...]:

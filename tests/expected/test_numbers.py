@@ -7,8 +7,9 @@ import math
 import pytest
 
 from commission.commands.expect_json import document
+from commission.expected import numbers as module
 from commission.expected.numbers import Number, differences, numbers
-from commission.expected.sheet import Sheet
+from commission.expected.sheet import Sheet, Spot
 from commission.resources import samples
 from commission.site.changes.drawing import edited
 from commission.site.changes.kinds import AddEnd, Length, Rename
@@ -34,6 +35,11 @@ def test_they_are_the_numbers_of_the_sheet(name: str) -> None:
         together = output["together"]
         lowest = found[where, "lowest coil volts, worst set"]
         assert lowest.value == pytest.approx(together["inrush_voltage_v"], rel=1e-12)
+        for what, key in (
+            ("the same, pulling in last", "staggered_voltage_v"),
+            ("the same, all held", "holding_voltage_v"),
+        ):
+            assert found[where, what].value == pytest.approx(together[key], rel=1e-12)
         works = found[where, "will it work"]
         assert works.value == pytest.approx(together["probability_above_minimum"], rel=1e-12)
         stations = ", ".join(str(numbers_of[one]) for one in together["stations"])
@@ -47,6 +53,8 @@ def test_they_are_the_numbers_of_the_sheet(name: str) -> None:
                     f"station {numbers_of[station['station']]}", "coil volts, inrush, worst"
                 ]
                 assert volts.value == pytest.approx(station["inrush_voltage_v"], rel=1e-12)
+                held = found[f"station {numbers_of[station['station']]}", "coil volts, held, worst"]
+                assert held.value == pytest.approx(station["holding_voltage_v"], rel=1e-12)
 
 
 def test_a_longer_cable_changes_what_lies_behind_it() -> None:
@@ -82,3 +90,55 @@ def test_a_label_changes_nothing_and_an_end_that_moved_is_said() -> None:
     assert any("end B6" in one and one.endswith("is not asked any more") for one in words)
     unfinished = differences(before, list(moved)[:1], whole=False)
     assert all(one.after for one in unfinished.shown)
+
+
+def test_the_range_of_a_station_is_that_of_its_step() -> None:
+    """At once on a small site; on a large one when it is looked at."""
+    for name in ("small-garden", "sixty-boxes"):
+        sheet = Sheet(load_site(samples()[name]))
+        station = sheet.site.station[-1]
+        path = sheet.drawing.path_of[station.path]
+        spot = Spot(path.output, path.id, station.box, station.id)
+        found = listed(sheet)[f"station {station.number}", "box volts, running"]
+        expected = sheet.expectation("station-voltage", spot)
+        assert expected is not None
+        assert found.value == pytest.approx(expected.value, rel=1e-9)
+        assert found.ranged().range_words == expected.between("V")
+        assert found.ranged().range_words in found.with_range
+
+
+def test_ranges_that_take_their_time_are_found_when_looked_at(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    sheet = Sheet(load_site(samples()["small-garden"]))
+    place = "station 6", "path current, running"
+    at_once = listed(sheet)[place]
+    monkeypatch.setattr(module, "_RANGES_AT_ONCE", 0)
+    later = listed(sheet)[place]
+    assert later.range_words == ""
+    assert later.with_range == at_once.in_full
+
+
+def test_the_chart_rule_by_hand() -> None:
+    """The last station of the garden, alone in inrush, by the rule that sizing charts are made of.
+
+    Constants: IEC 60028 copper, ASTM B258 diameter, 0.00393 /K; the rest are the sample's inputs.
+    """
+    sheet = Sheet(load_site(samples()["small-garden"]))
+    site = sheet.site
+    output, supply = site.output[0], site.supply
+    assert output.rating_va is not None
+    assert output.regulation is not None
+    kind = site.solenoid_kind["valve-1in"]
+    standby_a = 6 * site.decoder_kind["single"].standby_current_a
+    area_mm2 = math.pi / 4 * (0.127 * 92 ** (22 / 39)) ** 2
+    warm = 1 + 0.00393 * (site.soil.warmest_c - 20)
+    route_m = (85 + 140 + 160 + 75) * 0.3048
+    route_ohm = 2 * route_m / 58 / area_mm2 * warm + 4 * 2 * 0.005
+    open_v = output.rated_voltage_v * (1 + output.regulation)
+    zs_ohm = (open_v - output.rated_voltage_v) / (output.rating_va / output.rated_voltage_v)
+    lowest = 1 - supply.lowest_fraction_below
+    by_hand = open_v * lowest - (zs_ohm + route_ohm) * (kind.inrush_current_a + standby_a)
+    found = listed(sheet)["station 6", "box volts, inrush, by the chart"]
+    assert found.value == pytest.approx(by_hand, rel=2e-3)
+    assert found.range_words == f"minimum {kind.min_voltage_v:.1f} V"

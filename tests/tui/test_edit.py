@@ -43,6 +43,17 @@ def edit(path: Path, scene: Scene, size: tuple[int, int] = SMALL) -> EditApp:
     return app
 
 
+async def at(walk: Walk, place: str, what: str) -> None:
+    """Go to a station or box, and open one of the forms that are offered there."""
+    await walk.press("escape")
+    await walk.choose("Go to a station")
+    await walk.finish(place=place)
+    await walk.press("enter")
+    await walk.shows("Change at")
+    await walk.choose(what)
+    await walk.until(lambda: isinstance(walk.app.screen, FormScreen), "the form")
+
+
 async def lengthened(walk: Walk, length: str = "295 ft") -> None:
     """Give the cable to box B4 another length, and wait for what that does."""
     await walk.press("escape")
@@ -98,26 +109,20 @@ def test_a_change_and_what_it_does(garden: Path, golden: Golden, size: tuple[int
 def test_every_kind_of_change_by_keys(garden: Path) -> None:
     """Move, rename, delete, a new box in the middle, a new end, a new station, another cable."""
 
-    async def at(walk: Walk, place: str, what: str, **lines: str) -> None:
-        await walk.press("escape")
-        await walk.choose("Go to a station")
-        await walk.finish(place=place)
-        await walk.press("enter")
-        await walk.shows("Change at")
-        await walk.choose(what)
-        await walk.until(lambda: isinstance(walk.app.screen, FormScreen), "the form")
+    async def made(walk: Walk, place: str, what: str, **lines: str) -> None:
+        await at(walk, place, what)
         await walk.finish(**lines)
         await walk.until(lambda: len(walk.app.screen_stack) == 1, walk.text)
 
     async def scene(walk: Walk) -> None:
-        await at(walk, "B2", "in the middle", id="B7", first="60 ft", second="80 ft")
-        await at(walk, "B6", "More cable", id="B8", length="55 ft")
-        await at(walk, "B8", "A new station", number="7", id="S7", address="107")
-        await at(walk, "3", "Move the station", box="B7")
-        await at(walk, "Orchard box", "Another label", label="Pear tree box")
-        await at(walk, "B5", "Another cable", cable="12 AWG")
-        await at(walk, "6", "Delete the station")
-        await at(walk, "B3", "Another length", length="10 m")
+        await made(walk, "B2", "in the middle", id="B7", first="60 ft", second="80 ft")
+        await made(walk, "B6", "More cable", id="B8", length="55 ft")
+        await made(walk, "B8", "A new station", number="7", id="S7", address="107")
+        await made(walk, "3", "Move the station", box="B7")
+        await made(walk, "Orchard box", "Another label", label="Pear tree box")
+        await made(walk, "B5", "Another cable", cable="12 AWG")
+        await made(walk, "6", "Delete the station")
+        await made(walk, "B3", "Another length", length="10 m")
         await walk.menu("All changes since the file")
         await walk.shows("8  path A, cable B2 to B3: 120 ft -> 10 m")
         await walk.press("escape")
@@ -281,6 +286,90 @@ def test_what_is_refused_keeps_what_was_typed(garden: Path) -> None:
         await walk.shows("85 ft by tape")
 
     edit(garden, scene)
+
+
+def test_each_function_of_the_menu_keeps_its_number(garden: Path) -> None:
+    numbers = [
+        "1  Write", "2  Take back", "3  Do again", "4  Go to a station",
+        "5  All changes since the file", "6  Leave",
+    ]  # fmt: skip
+
+    async def in_menu(walk: Walk, *words: str) -> None:
+        await walk.press("escape")
+        await walk.shows("6  Leave")
+        assert all(one in walk.text for one in (*numbers, *words)), walk.text
+
+    async def scene(walk: Walk) -> None:
+        nothing = "Write: nothing yet", "Take back: nothing yet", "Do again: nothing yet"
+        await in_menu(walk, *nothing)
+        for number in ("1", "2", "3"):
+            await walk.press(number, "enter")
+            await walk.shows("as it is on disk")
+            await walk.press("escape")
+        await walk.press("escape")
+        await lengthened(walk)
+        await in_menu(walk, "Write 1 change", "Take back: path A", "Do again: nothing yet")
+        await walk.press("2", "enter")
+        await walk.shows("as it is on disk")
+        await in_menu(walk, "Write: nothing yet", "Take back: nothing yet", "Do again: path A")
+        await walk.press("3", "enter")
+        await walk.shows("1 change not written yet")
+
+    edit(garden, scene)
+
+
+@pytest.mark.parametrize(
+    ("place", "what", "lines", "key", "words"),
+    [
+        ("B4", "Another length", {"length": "0.0001 m"}, "length", "a cable has 4 in to 65600 ft"),
+        ("B4", "Another length", {"length": "9 km", "by": "feet"}, "by", "none of those below"),
+        ("B4", "Another length", {"length": "90 km"}, "length", "a cable has 4 in to 65600 ft"),
+        ("B4", "Another cable", {"cable": "24 AWG"}, "cable", "take a kind by its number"),
+        ("B4", "in the middle", {"first": "1 ft", "second": "1"}, "second", "a unit is missing"),
+        ("B4", "More cable", {"length": "9 m", "id": "b3"}, "id", "there is a box b3 already"),
+        ("B4", "A new station", {"number": "3"}, "number", "there is a station 3 in box B3"),
+        ("B4", "A new station", {"address": "103"}, "address", "station 3 in box B3 has this"),
+        ("B4", "A new station", {"count": "2"}, "count", "switches 1 at most"),
+        ("B4", "A new station", {"id": "s1"}, "id", "another station has this id"),
+        ("3", "Address, decoder", {"address": "104"}, "address", "station 4 in box B4 has this"),
+        ("3", "Address, decoder", {"number": "4"}, "number", "there is a station 4 in box B4"),
+        ("3", "Address, decoder", {"decoder": "x"}, "decoder", "none of those below"),
+        ("3", "Move the station", {"box": "B3"}, "box", "it is drawn there already"),
+    ],
+)
+def test_what_cannot_be_is_said_at_its_line(
+    garden: Path, place: str, what: str, lines: dict[str, str], key: str, words: str
+) -> None:
+    async def scene(walk: Walk) -> None:
+        await at(walk, place, what)
+        await walk.finish(**lines)
+        await walk.shows(words)
+        focused = walk.app.screen.focused
+        assert focused is not None
+        assert focused.id == f"line-{key}"
+
+    edit(garden, scene, LARGE)
+
+
+def test_a_station_and_a_box_made_another_by_keys(garden: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        await at(walk, "3", "Address, decoder")
+        for words in ("203", "", "", "", "33", "Plums", "Rose bed"):
+            await walk.press("enter", *([words] if words else []))
+        await walk.press("enter", "enter")
+        await walk.shows("station 3: number 3, address 103, waters Roses")
+        await at(walk, "B3", "where the box lies")
+        await walk.finish(location="By the pond")
+        await walk.menu("Write 2 changes")
+        await walk.shows("as it is on disk")
+
+    edit(garden, scene, LARGE)
+    site = load_site(garden)
+    (station,) = [one for one in site.station if one.id == "S3"]
+    found = station.number, station.address, station.waters, station.label, station.decoder
+    assert found == (33, 203, "Plums", "Rose bed", "single")
+    places = {box.id: box.location for box in site.path[0].box}
+    assert places["B3"] == "By the pond"
 
 
 def test_all_since_the_file_and_the_last_change_are_told_apart(garden: Path) -> None:

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from commission.checklist.plan import Step
+from commission.tui.widgets.pick_input import PickInput
 from tests.tui.test_walk_behaviour import at, loop
-from tests.tui.walking import SMALL, Walk, play
+from tests.tui.walking import LARGE, SMALL, Walk, play
 from tests.walks import begin, first, status
 
 INSTRUMENT = {"id": "tester", "make": "invented tester"}
@@ -128,3 +129,66 @@ def test_keys_typed_twice_leave_a_dialogue_once(tmp_path: Path, twice: tuple[str
         assert walk.app.failure is None
 
     play(begin(tmp_path, "small-garden"), scene)
+
+
+def test_an_answer_that_is_none_of_the_choices_is_refused_by_the_form(tmp_path: Path) -> None:
+    session = at(tmp_path, loop)
+    count = len(session.job.state.entries)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("Raise a defect")
+        await walk.finish(text="cut", severity="huge")
+        await walk.until(lambda: stands_in(walk, "severity"), "the line")
+        assert below(walk, "How bad", "'huge' is none of those below")
+        await walk.finish(severity="")
+        await walk.until(lambda: below(walk, "How bad", "take one of those below"), "the line")
+        await walk.back()
+
+    play(session, scene)
+    assert len(session.job.state.entries) == count
+
+
+def test_a_refusal_about_no_line_is_read_at_the_first_and_not_kept_again_blindly(
+    tmp_path: Path,
+) -> None:
+    session = at(tmp_path, loop)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("The ground differs")
+        await walk.choose("A box that is not there")
+        await walk.finish(box="B2", reason="seen")
+        await walk.until(lambda: stands_in(walk, "box"), "the first line")
+        await walk.shows("move or delete its stations first")
+        await walk.press("enter")
+        assert stands_in(walk, "reason")
+        await walk.shows("move or delete its stations first")
+
+    play(session, scene)
+
+
+def test_a_form_shows_what_is_drawn_at_the_box_that_its_first_line_names(tmp_path: Path) -> None:
+    """The garden's cables: 75 ft by drawing to B6, 160 ft by wheel to B5, 95 ft to B4."""
+    session = at(tmp_path, loop)
+
+    def lines(walk: Walk) -> tuple[str, ...]:
+        keys = ("box", "length", "by")
+        return tuple(walk.app.screen.query_one(f"#line-{k}", PickInput).value for k in keys)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("The ground differs")
+        await walk.press("1", "enter")
+        await walk.until(lambda: lines(walk)[1:] == ("95 ft", "wheel"), "of the box at hand")
+        await walk.press("6", "enter")
+        await walk.until(lambda: lines(walk) == ("6", "75 ft", "drawing"), "of B6")
+        await walk.press("shift+tab", "5", "enter")
+        await walk.until(lambda: lines(walk) == ("5", "160 ft", "wheel"), "of B5")
+        await walk.press("170 ft", "shift+tab", "4", "enter")
+        await walk.until(lambda: lines(walk) == ("4", "170 ft", "wheel"), "what was typed stays")
+        await walk.press("enter", "enter", "trench measured", "enter", "enter")
+        await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
+
+    play(session, scene, LARGE)
+    entry = session.job.state.entries[-1]
+    assert (entry.subject, entry.before, entry.after) == (
+        "path A, cable B3 to B4", "95 ft", "170 ft",
+    )  # fmt: skip

@@ -170,10 +170,14 @@ def test_an_answer_that_cannot_be_meant_is_refused_at_its_line(key: str, answer:
     app = NewApp(Path("garden.toml"), Kinds(), Disk())
     app.keep_answers(SOUND)
     spoilt = SOUND | {key: answer} | ({"outputs": "3"} if answer == "999" else {})
-    with pytest.raises(LineRefused) as refused:
+
+    def kept() -> None:
         for line in answer_lines(SOUND, Kinds()):  # as the form does before it asks the program
             line.refuse(spoilt[line.key])
         app.keep_answers(spoilt)
+
+    with pytest.raises(LineRefused) as refused:
+        kept()
     assert refused.value.key == key
 
 

@@ -184,7 +184,7 @@ class EditScreen(Screen[None]):
             if int(event.key) >= len(self._shown.shown):
                 return  # another list stands there by now
             one = self._shown.shown[int(event.key)]
-            before, after = (n.in_full if n else "not asked" for n in (one.before, one.after))
+            before, after = (n.with_range if n else "not asked" for n in (one.before, one.after))
             words = f"{one.number.where}: {one.number.what}\n\nbefore  {before}\nafter   {after}\n"
             self.app.push_screen(TextScreen("An expected value", Content(words)))
         elif event.key in self._rows:

@@ -177,6 +177,8 @@ class FormScreen(OverScreen[bool]):
         """Enter goes on to the next line; Up and Down too where they do not walk choices."""
         keys: dict[str, Callable[[], None]] = {
             "enter": lambda: self._move(1),
+            "tab": lambda: self._move(1),
+            "shift+tab": lambda: self._move(-1),
             "escape": self.action_to_back,
             "pageup": lambda: self._text.scroll_page_up(animate=False),
             "pagedown": lambda: self._text.scroll_page_down(animate=False),

@@ -182,7 +182,9 @@ def test_a_form_shows_what_is_drawn_at_the_box_that_its_first_line_names(tmp_pat
         await walk.until(lambda: lines(walk) == ("6", "75 ft", "drawing"), "of B6")
         await walk.press("shift+tab", "5", "enter")
         await walk.until(lambda: lines(walk) == ("5", "160 ft", "wheel"), "of B5")
-        await walk.press("170 ft", "shift+tab", "4", "enter")
+        walk.send("shift+tab", "2", "enter", "170 ft")  # typed ahead, it replaces what follows
+        await walk.until(lambda: lines(walk) == ("2", "170 ft", "wheel"), "typed ahead")
+        await walk.press("shift+tab", "4", "enter")
         await walk.until(lambda: lines(walk) == ("4", "170 ft", "wheel"), "what was typed stays")
         await walk.press("enter", "enter", "trench measured", "enter", "enter")
         await walk.until(lambda: walk.app.screen is walk.walk, "the walk")

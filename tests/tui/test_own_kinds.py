@@ -100,7 +100,7 @@ def test_from_the_catalogue_in_a_walk_to_the_next_phase(
     report = session.job.folder / "report.toml"
     made = tomllib.loads(report.read_text("utf-8"))
     assert made["inputs"]["decoder_kind"]["double"]["standby_current_a"] == 0.004
-    assert "with the decoder kind double" in made["change"][0]["after"]
+    assert "with the data of double and big-valve" in made["change"][0]["after"]
     assert 'note = "for \\"two\\" valves"' in made["change"][0]["redraws"]
 
     monkeypatch.setenv("COMMISSION_HOME", str(tmp_path / "another computer"))

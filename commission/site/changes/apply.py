@@ -181,12 +181,12 @@ def _delete_box(table: Table, change: DeleteBox) -> None:
     segment = feeding(table, change.path, change.box)
     path = found(table["path"], change.path, "path")
     inside = [
-        row["id"]
+        str(row["number"])
         for row in table["station"]
         if row["path"] == change.path and row["box"] == change.box
     ]
     if inside:
-        raise InputRefused(f"move or delete its stations first: {', '.join(inside)}")
+        raise InputRefused(f"move or delete its stations first: number {', '.join(inside)}")
     below = [row for row in path["segment"] if row["from"] == change.box]
     if len(below) > 1:
         raise InputRefused(f"box {change.box} feeds {len(below)} others; delete those branches")

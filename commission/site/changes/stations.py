@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from itertools import count
 from typing import Any
 
@@ -56,7 +57,10 @@ def _count_coils(table: Table, station: str, coils: Any, wanted: int) -> None:
     ids = (f"{station}.{n}"[-16:] for n in count(1))
     while len(coils) < wanted:
         new = next(one for one in ids if one.lower() not in taken)
-        coils.append({"id": new, "kind": str(coils[-1]["kind"])})
+        coil = deepcopy(coils[-1])  # written as the one before it, where it comes from a file
+        coil.pop("label", None)
+        coil["id"] = new
+        coils.append(coil)
 
 
 def move_station(table: Table, change: MoveStation) -> None:

@@ -42,8 +42,8 @@ def told(table: Any, change: Change) -> Told:
             before, after = _box_words(table, change)
         case _:
             subject, before, after = _of_cable(table, change)
-    kinds = (f"with the {key[:-5]} kind {name}" for key, name, _ in described(change))
-    return subject, before, ", ".join((after, *kinds))
+    kinds = " and ".join(name for _, name, _ in described(change))
+    return subject, before, f"{after}, with the data of {kinds}" if kinds else after
 
 
 def _of_cable(table: Any, change: Length | Cable | AddBox | AddEnd | DeleteBox) -> Told:

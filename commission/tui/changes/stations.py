@@ -114,7 +114,9 @@ class StationForms:
             self._ground.stations("Station (its number as drawn)"),
             Line("address", "Address", needed=WHOLE, follows=now(lambda s: s.address)),
             self._kind("decoder", "Decoder", follows=now(lambda s: s.decoder)),
-            self._kind("solenoid", "Solenoids; empty: each stays", follows=now(_coil_kind)),
+            self._kind(
+                "solenoid", "Kind of its solenoids; empty: each stays", follows=now(_coil_kind)
+            ),
             Line(
                 "count", "How many solenoids", needed=WHOLE, follows=now(lambda s: len(s.solenoid))
             ),

@@ -170,7 +170,7 @@ class FormScreen(OverScreen[bool]):
             if line.follows is not None:
                 field = self._field(line)
                 if field.value in (line.value, self._followed.get(line.key)):
-                    field.value = line.follows(named)
+                    field.propose(line.follows(named))
                     self._followed[line.key] = field.value
 
     def _keys(self, line: Line) -> dict[str, Callable[[], None]]:
@@ -193,6 +193,7 @@ class FormScreen(OverScreen[bool]):
 
     def _move(self, by: int) -> None:
         """Go to the next or previous line, or to the end of the form."""
+        self._follow()  # before the next key goes into a line
         if by > 0:
             self.focus_next()
         else:

@@ -202,7 +202,7 @@ def test_the_tables_given_stay_as_they_are() -> None:
         (Rename("decoder", "S1", "x"), "a path, a box or a station has a label"),
         (Rename("box", "B9", "x"), "there is no box 'B9'"),
         (DeleteStation("S9"), "there is no station 'S9'"),
-        (DeleteBox("A", "B2"), "move or delete its stations first: S2"),
+        (DeleteBox("A", "B2"), "move or delete its stations first: number 2"),
     ],
     ids=str,
 )
@@ -321,7 +321,7 @@ def test_a_change_in_words() -> None:
         "station 3", "address 103, waters Roses, drip line", "address 203, waters not told",
     )  # fmt: skip
     thick = Cable("A", "B6", "thick", (("conductor", "10 AWG"),))
-    assert told(tables, thick)[1:] == ("pair-14", "thick, with the cable kind thick")
+    assert told(tables, thick)[1:] == ("pair-14", "thick, with the data of thick")
 
 
 def test_the_solenoids_of_a_station_become_more_and_fewer() -> None:

@@ -75,14 +75,17 @@ def drawing_then(job: Job) -> Callable[[State], Job]:
     return then
 
 
-def as_found_text(job: Job) -> str:
+def as_found_text(
+    job: Job, prepared: Callable[[str, Change], str] = lambda text, _change: text
+) -> str:
     """The text of the site file with all changes made, for a job that follows; comments stay.
 
     Where a change can't be made in the text as it is, all is written anew from that change on.
+    `prepared` may put into the text, before each change, what people want to read beside it.
     """
     text = job.site_text
     for change in changes_of(job):
-        text = rewritten_text(text, change)
+        text = rewritten_text(prepared(text, change), change)
     return text
 
 

@@ -10,8 +10,10 @@ from commission.authoring.writing import kind_lines
 from commission.site.changes.kinds import Change, described
 
 
-def with_kinds(text: str, change: Change) -> str:
+def with_kinds(text: str, change: Change, where: str = f"your {NAME}") -> str:
     """The text with a block for each kind that a change describes, behind those of its sort.
+
+    `where` says behind each key where its value comes from.
 
     All else stays, line ends too. Where there is no such place, or the file has that kind, the text
     comes back as it is: then it is for the change itself to bring the kind.
@@ -22,9 +24,7 @@ def with_kinds(text: str, change: Change) -> str:
         if not place:
             continue
         end = "\r\n" if lines[place - 1].endswith("\r\n") else "\n"
-        block = "".join(
-            f"{line}{end}" for line in ("", *kind_lines(table, name, kind, f"your {NAME}"))
-        )
+        block = "".join(f"{line}{end}" for line in ("", *kind_lines(table, name, kind, where)))
         found = "".join([*lines[:place], block, *lines[place:]])
         if _has_only_that_more(text, found, table, name, kind):
             text = found

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from typing import Any
 
+from commission.authoring.copied import with_kinds
 from commission.problems import InputRefused
 from commission.redrawn import as_found_text, redrawing
 from commission.report.examined import examined
@@ -13,6 +15,8 @@ from commission.report.finding import ANOTHER_VERSION, NEWER, SOUND
 from commission.report.layout import comment
 from commission.resources import with_schema_hint
 from commission.text import visible
+
+_TAKEN = "as it was taken on site"
 
 
 def site_of_report(content: bytes, name: str) -> str:
@@ -28,7 +32,7 @@ def site_of_report(content: bytes, name: str) -> str:
     if seen.job is None:  # of other formulas: what was found otherwise can't be put in here
         text, changes = str(seen.report["files"]["site"]), seen.report.get("change", [])
     else:
-        text = as_found_text(seen.job)
+        text = as_found_text(seen.job, partial(with_kinds, where=_TAKEN))
         drawn = {entry.number for entry in redrawing(seen.job)}
         told = seen.report.get("change", [])
         changes = [one for one in told if one.get("entry") not in drawn]

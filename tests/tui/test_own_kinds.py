@@ -112,6 +112,7 @@ def test_from_the_catalogue_in_a_walk_to_the_next_phase(
     after = tmp_path / "next.toml"
     assert cli.main(["new", str(after), "--from", str(report), "--yes"]) == 0
     assert cli.main(["check", str(after)]) == 0
+    assert "# amperes when idle - as it was taken on site" in after.read_text("utf-8")
     site = load_site(after)
     (station,) = [one for one in site.station if one.number == 7]
     assert (station.decoder, station.waters, len(station.solenoid)) == ("double", "Plums", 2)
@@ -189,3 +190,34 @@ def test_a_file_of_kinds_that_is_wrong_is_told_in_the_form(tmp_path: Path, own_k
         await walk.back()
 
     play(session, scene, LARGE)
+
+
+def test_another_decoder_and_cable_from_the_catalogue_in_a_walk(tmp_path: Path) -> None:
+    session = walks.begin(tmp_path, "small-garden")
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("The ground differs")
+        await walk.choose("Another address, decoder")
+        await form(walk)
+        await walk.press("3", "enter", "enter", "2", "enter", "enter", "2", *["enter"] * 4)
+        await walk.press("read on its label", "enter", "enter")
+        await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
+        await walk.menu("The ground differs")
+        await walk.choose("More cable")
+        await form(walk)
+        await walk.press("5", "enter", "20 ft", "enter", "2", *["enter"] * 4)
+        await walk.press("dug up", "enter", "enter")
+        await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
+
+    play(session, scene)
+    site = session.job.site
+    (station,) = [one for one in site.station if one.number == 3]
+    assert (station.decoder, len(station.solenoid)) == ("double", 2)
+    (added,) = [one for one in site.path[0].segment if one.to_box == "B7"]
+    assert (added.from_box, added.cable) == ("B4", ("thick", "thick"))
+    assert site.cable_kind["thick"].conductor == "10 AWG"
+    told = [entry.after for entry in session.job.state.entries if entry.redraws]
+    assert told == [
+        "decoder double, solenoids 2, with the data of double",
+        "box B7, 20 ft on, with the data of thick",
+    ]

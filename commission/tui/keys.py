@@ -51,19 +51,27 @@ _IN_LINES = tuple(key for key in WALK if key.words)
 # What is left out where even two lines are too narrow; the help page, in the menu, has all.
 _SELDOM = ("ctrl+t", "ctrl+r", "ctrl+o", "ctrl+f", "ctrl+g")
 _LEFT_OUT = tuple(_SELDOM[:count] for count in range(len(_SELDOM) + 1))
-# What the other screens say, short enough for 80 columns; these two keys work on all of them.
-ALWAYS = "Ctrl: T colours  Q quit"
-START_KEYS = f" Up Down or a number, then Enter  Esc first line  {ALWAYS}"
-MENU_KEYS = f"Up Down or a number, then Enter  Esc back  {ALWAYS}"
-READING_KEYS = f"Up Down PgUp PgDn scroll  Enter Esc back  {ALWAYS}"
-BOARD_KEYS = f"1-6 Left Right list  Up Down Enter go there  Esc back  {ALWAYS}"
-PICTURE_KEYS = f"Left fold  Right unfold  Up Down Enter go  Esc back  {ALWAYS}"
-PROFILE_KEYS = f"1-5 view  Left Right place  Up Down  Enter Esc back  {ALWAYS}"
-CALCULATION_KEYS = f"Left Right value  Up Down scroll  Enter go  Esc back  {ALWAYS}"
-REVIEW_KEYS = f"1-6 Left Right list  Up Down Enter all  Esc leave  {ALWAYS}"
-EDIT_KEYS = f" Up Down Enter change  Tab to the values  Esc menu  {ALWAYS}"
-REVIEWS_KEYS = f"Up Down Home End move  Enter look into one  Esc leave  {ALWAYS}"
+# What the other screens say; it fits in the least room there may be, `fitted` puts ALWAYS behind.
+ALWAYS = "Ctrl: T colours  Q quit"  # these two keys work on all screens
+START_KEYS = "Up Down or a number, then Enter  Esc first line"
+FORM_KEYS = "Enter next  Up before  PgUp PgDn text  Esc Enter leave"
+CHOICE_KEYS = "Arrows pick  Enter next  Shift+Tab up  Esc Enter leave"
+MENU_KEYS = "Up Down or a number, then Enter  Esc back"
+READING_KEYS = "Up Down PgUp PgDn scroll  Enter Esc back"
+BOARD_KEYS = "1-6 Left Right list  Up Down Enter go there  Esc back"
+PICTURE_KEYS = "Left fold  Right unfold  Up Down Enter go  Esc back"
+PROFILE_KEYS = "1-5 view  Left Right place  Up Down  Enter Esc back"
+CALCULATION_KEYS = "Left Right value  Up Down scroll  Enter go  Esc back"
+REVIEW_KEYS = "1-6 Left Right list  Up Down Enter all  Esc leave"
+EDIT_KEYS = "Up Down Enter change  Tab to the values  Esc menu"
+REVIEWS_KEYS = "Up Down Home End move  Enter look into one  Esc leave"
 BOUND = tuple(key.binding for key in WALK if key.action and not key.action.startswith("app."))
+
+
+def fitted(words: str, width: int) -> str:
+    """The keys of a screen, and those that work on all: in one line, or in two where it is long."""
+    whole = f" {words}  {ALWAYS}"
+    return whole if len(whole) <= width else f" {words}\n {ALWAYS}"
 
 
 def lines(width: int, *, in_list: bool = False, large: bool = False) -> str:
@@ -120,11 +128,13 @@ Readings are typed as read: 11.6  11,6  1.2k  0.4 Mohm  OL  >200 M
 To test again, type a new reading on the same step; the earlier one stays in the history.
 A slip: Esc, and the first line undoes the last answer; it stays in the history too.
 Choices: type the number or the beginning of the word, or walk with Up and Down.
-In the list: + pass or recorded, x fail, ? marginal, - skipped,
-o not applicable, ~ to be done again, blank: still open; > is where you are.
-In overviews and drawings: a number is a view, Left and Right another place or view,
-Enter goes to the step, Esc comes back.
+Forms: Enter goes to the next line, Up or Shift+Tab to the one before, Esc to Back at the end.
+Menus: type a number or walk with Up and Down, then Enter; Esc comes back.
+Overviews and drawings: a number is a view, Left and Right another place or view; Enter goes to \
+the step, Esc comes back.
+The list: + pass or recorded, x fail, ? marginal, - skipped, o not applicable, ~ to be done \
+again, blank: still open; > is where you are.
 
-Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply.
+Mains at the controller: isolate, lock off, prove dead; a licensed person works on the supply. \
 Local codes and the authority having jurisdiction decide; limits here are defaults.
 """

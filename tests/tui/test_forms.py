@@ -100,11 +100,11 @@ def test_the_first_line_still_to_be_written_is_gone_to(tmp_path: Path) -> None:
 def test_the_keys_named_are_those_of_the_line_at_hand(tmp_path: Path) -> None:
     async def scene(walk: Walk) -> None:
         await walk.menu("Raise a defect")
-        await walk.shows("Up line before")
+        await walk.shows("Up before")
         await walk.press("enter")
         await walk.until(lambda: stands_in(walk, "severity"), "the choices")
-        await walk.shows("Up Down choose")
-        assert "Up line before" not in walk.text
+        await walk.shows("Arrows pick")
+        assert "Up before" not in walk.text
         await walk.press("shift+tab")
         await walk.until(lambda: stands_in(walk, "text"), "the line before")
 

@@ -509,7 +509,7 @@ def test_a_box_of_the_picture_is_gone_to_and_branches_fold(tmp_path: Path) -> No
         await walk.menu("The paths as a picture")
         await walk.shows("terminals of output 1")
         await walk.press("home", "left")
-        await walk.shows("boxes folded away")
+        await walk.shows("... 6 boxes")
         await walk.press("right", "down", "enter")
         await walk.until(lambda: walk.walk.status.step.target.box == "B1", "box B1")
 

@@ -16,6 +16,7 @@ from commission.job import Job, Status
 from commission.tui.keys import CALCULATION_KEYS
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.key_line import KeyLine
 from commission.tui.widgets.title import Title
 from commission.units import of_a_difference, show
 from commission.verdict.judge import interval_words, marked
@@ -52,7 +53,7 @@ class CalculationScreen(OverScreen[str]):
             yield Title()
             with VerticalScroll(id="calculation-scroll"):
                 yield Static(id="calculation")
-            yield Static(Content(CALCULATION_KEYS), classes="hint")
+        yield KeyLine(CALCULATION_KEYS)
 
     def on_mount(self) -> None:
         """The text takes the scroll keys."""

@@ -27,6 +27,7 @@ from commission.tui.keys import EDIT_KEYS
 from commission.tui.screens.consequences import Consequences
 from commission.tui.screens.edited_file import Choices, EditedFile, choose, in_words
 from commission.tui.screens.form import FormScreen, Line, LineRefused, TextScreen
+from commission.tui.widgets.key_line import KeyLine
 from commission.tui.widgets.rows import Line as Drawn
 from commission.tui.widgets.rows import Rows, cut
 
@@ -87,7 +88,7 @@ class EditScreen(Screen[None]):
             yield Rows(id="drawing")
             yield Static(id="changed-head")
             yield Rows(id="changed")
-        yield Static(Content(EDIT_KEYS), id="keys")
+        yield KeyLine(EDIT_KEYS)
 
     def on_mount(self) -> None:
         """Draw, begin to compute, and ask about what an earlier program left."""

@@ -17,16 +17,15 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.problems import CommissionError, InputRefused
-from commission.tui.keys import MENU_KEYS, READING_KEYS
+from commission.tui.keys import CHOICE_KEYS, FORM_KEYS, MENU_KEYS, READING_KEYS
 from commission.tui.screens.over import OverScreen
+from commission.tui.widgets.key_line import KeyLine
 from commission.tui.widgets.pick_input import PickInput
 from commission.tui.widgets.title import Title
 
 KEEP, BACK = "keep", "back"
 ONE_OF_THEM = "take one of those below, by its number"
 _SETTLED_S = 0.1  # by then a refused form has been laid out, and earlier scrolling is done
-FORM_KEYS = "Enter next line   Up line before   PgUp PgDn the text   Esc, Enter leave"
-CHOICE_KEYS = "Up Down choose   Enter next line   Shift+Tab line before   Esc, Enter leave"
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,13 +139,12 @@ class FormScreen(OverScreen[bool]):
                 Option(Content("Back, keep nothing"), id=BACK),
                 id="dialogue-end",
             )
-            yield Static(Content(FORM_KEYS), id="dialogue-keys", classes="hint")
+        yield KeyLine(FORM_KEYS)
 
     def on_descendant_focus(self) -> None:
         """Say what the keys do where the cursor stands now."""
         chooses = isinstance(self.focused, PickInput) and self.focused.choices
-        keys = CHOICE_KEYS if chooses else FORM_KEYS
-        self.query_one("#dialogue-keys", Static).update(Content(keys))
+        self.query_one(KeyLine).say(CHOICE_KEYS if chooses else FORM_KEYS)
 
     def on_mount(self) -> None:
         """Start in the first line, with what stands above it as far as there is room."""
@@ -260,7 +258,7 @@ class MenuScreen(OverScreen[str]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Back"),
         Binding("ctrl+f", "take('fault')", show=False),  # the key of the walk, where it is offered
-        *(Binding(str(n), f"choose({n})", show=False) for n in range(1, 10)),
+        *(Binding(str(n), f"choose({n})", show=False) for n in range(10)),
     ]
 
     def __init__(
@@ -270,6 +268,7 @@ class MenuScreen(OverScreen[str]):
         self._title = title
         self._options = tuple(options)
         self._about = about
+        self._number = 0  # of the line that the digits typed so far lead to
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="dialogue", can_focus=False):
@@ -279,15 +278,16 @@ class MenuScreen(OverScreen[str]):
                 yield Static(
                     Content(about) if isinstance(about, str) else about, id="dialogue-about"
                 )
+            digits = len(str(len(self._options)))
             yield OptionList(
                 *(
-                    Option(Content(f"{n if n < 10 else ' '}  {words}"), id=key)
+                    Option(Content(f"{n:>{digits}}  {words}"), id=key)
                     for n, (key, words) in enumerate(self._options, start=1)
                 ),
                 id="dialogue-menu",
                 classes="" if self._about else "first",
             )
-            yield Static(Content(MENU_KEYS), classes="hint")
+        yield KeyLine(MENU_KEYS)
 
     def on_mount(self) -> None:
         """Stand on the first line."""
@@ -299,10 +299,13 @@ class MenuScreen(OverScreen[str]):
         """Say something else above the list."""
         self.query_one("#dialogue-about", Static).update(Content(about))
 
-    def action_choose(self, number: int) -> None:
-        """Move to a line by its number; Enter chooses it."""
-        if number <= len(self._options):
-            self.query_one("#dialogue-menu", OptionList).highlighted = number - 1
+    def action_choose(self, digit: int) -> None:
+        """Move to a line by its number, digit by digit; Enter chooses it."""
+        menu = self.query_one("#dialogue-menu", OptionList)
+        typed = self._number if menu.highlighted == self._number - 1 else 0
+        number = next((n for n in (10 * typed + digit, digit) if 0 < n <= len(self._options)), 0)
+        if number:
+            menu.highlighted, self._number = number - 1, number
 
     def action_take(self, key: str) -> None:
         """Choose a line by its key, where the list has it."""
@@ -334,7 +337,7 @@ class TextScreen(OverScreen[None]):
         with VerticalScroll(id="reading"):
             yield Title(self._title)
             yield Static(self._text)
-            yield Static(Content(READING_KEYS), classes="hint")
+        yield KeyLine(READING_KEYS)
 
     def on_mount(self) -> None:
         """The text takes the scroll keys."""

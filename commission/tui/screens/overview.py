@@ -16,6 +16,7 @@ from commission.job import Job, Status
 from commission.tui.keys import BOARD_KEYS
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.key_line import KeyLine
 from commission.tui.widgets.title import Title
 from commission.verdict.judge import FAIL, MARGINAL, MARKS
 from commission.verdict.progress import StageProgress, exceptions, stages, verdict_of_whole
@@ -60,7 +61,7 @@ class OverviewScreen(OverScreen[str]):
             yield Static(self._head(), id="overview-head")
             yield Static(id="views")
             yield OptionList(id="overview-rows")
-            yield Static(Content(BOARD_KEYS), classes="hint")
+        yield KeyLine(BOARD_KEYS)
 
     def on_mount(self) -> None:
         """Begin with the stages."""

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
-from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import Static
 
 from commission.job import Job
 from commission.picture import OPEN, BoxRow, Found, path_picture
 from commission.site.schema import ROOT
 from commission.tui.keys import PICTURE_KEYS
 from commission.tui.screens.over import OverScreen
-from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.columns import Columns
+from commission.tui.widgets.key_line import KeyLine
+from commission.tui.widgets.rows import Line, Rows
 from commission.tui.widgets.title import Title
-from commission.verdict.judge import MARKS
+from commission.verdict.judge import FAIL, MARGINAL, MARKS, PASS
 
-LEGEND = "+ pass  x fail  ? marginal  - skipped  · still open   > where you are"
+LEGEND = "+ pass  x fail  ? marginal  - skipped  · open  ... folded  here: where you are"
+Part = tuple[str, str]  # text and its style
 
 
 class PictureScreen(OverScreen[str]):
@@ -42,50 +45,45 @@ class PictureScreen(OverScreen[str]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="board"):
             yield Title("The paths as a picture")
-            yield OptionList(id="picture-rows")
+            yield Columns(id="picture-rows")
             yield Static(Content(LEGEND), classes="hint")
-            yield Static(Content(PICTURE_KEYS), classes="hint")
+        yield KeyLine(PICTURE_KEYS)
 
     def on_mount(self) -> None:
         """Stand where the walk stands, else at the first box."""
         self._draw(self._here)
-        self.query_one(OptionList).focus()
+        self.query_one(Columns).focus()
 
     def _draw(self, cursor: str) -> None:
-        rows = self.query_one(OptionList)
-        rows.clear_options()
+        self.query_one(Columns).show(self._lines(), cursor)
+
+    def _lines(self) -> Iterator[Line]:
         for path in self._job.site.path:
             title = f"Path {path.id}" + (f"  {path.label}" if path.label else "")
-            rows.add_option(Option(Content.styled(title, "bold"), disabled=True))
+            yield Line("", ((f" {title}", "head"),))
             drawn = path_picture(self._job, path.id, self._folded[path.id])
             width = max((len(row.branch) + len(row.box) for row in drawn[1:]), default=0) + 2
             for row in drawn:
                 place = f"{path.id}/{row.box if row.branch or row.length else ROOT}"
-                rows.add_option(Option(self._line(row, place, width), id=place))
-        places = [option.id for option in rows.options]
-        rows.highlighted = places.index(cursor) if cursor in places else 1
+                yield Line(place, tuple(self._parts(row, place, width)))
 
-    def _line(self, row: BoxRow, place: str, width: int) -> Content:
-        here = ">" if place == self._here else " "
-        parts: list[tuple[str, str] | str] = [
-            f"{here} {row.branch}",
-            _styled(row.mark, row.verdict),
-        ]
-        parts.append((f" {row.box}".ljust(width - len(row.branch)), "bold"))
+    def _parts(self, row: BoxRow, place: str, width: int) -> Iterator[Part]:
+        yield f" {row.branch}", "plain"
+        yield _styled(row.mark, row.verdict)
+        yield f" {row.box}".ljust(width - len(row.branch)), "bold"
         if row.length:
-            parts.append(f"{row.length:>8}  {row.cable:<14}")
+            yield f"{row.length:>8}  {row.cable:<14}", "plain"
         for found in (*row.stations, *([row.end] if row.end else [])):
-            parts += ["  ", _styled(_found(found), found.verdict)]
+            yield "  ", "plain"
+            yield _styled(_found(found), found.verdict)
+        if place == self._here:
+            yield "  here", "bold"
         if row.hidden:
-            parts.append((f"  ... {row.hidden} boxes folded away", "$quiet"))
-        return Content.assemble(*parts)
+            yield f"  ... {row.hidden} boxes", "plain"
 
     def action_fold(self, fold: bool) -> None:
         """Fold away what a box feeds, or draw it again."""
-        rows = self.query_one(OptionList)
-        if rows.highlighted is None:
-            return
-        place = rows.get_option_at_index(rows.highlighted).id or ""
+        place = self.query_one(Columns).key
         path, _, box = place.partition("/")
         change = self._folded[path].add if fold else self._folded[path].discard
         change(box)
@@ -95,13 +93,13 @@ class PictureScreen(OverScreen[str]):
         """Back to where it was opened."""
         self.leave("")
 
-    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
         """Go to a box in the walk."""
-        self.leave(event.option.id or "")
+        self.leave(event.key)
 
 
-def _styled(words: str, verdict: str) -> tuple[str, str]:
-    return words, VERDICT_STYLE.get(verdict, "")
+def _styled(words: str, verdict: str) -> Part:
+    return words, verdict if verdict in (PASS, FAIL, MARGINAL) else "plain"
 
 
 def _found(found: Found) -> str:

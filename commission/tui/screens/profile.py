@@ -26,6 +26,7 @@ from commission.profile import (
 from commission.tui.keys import PROFILE_KEYS
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.key_line import KeyLine
 from commission.tui.widgets.plot import Part, legend, loop_bar, plot
 from commission.tui.widgets.title import Title
 from commission.units import length_words, show
@@ -75,7 +76,7 @@ class ProfileScreen(OverScreen[None]):
             yield Static(id="views")
             with VerticalScroll(id="profile-scroll"):
                 yield Static(id="profile")
-            yield Static(Content(PROFILE_KEYS), classes="hint")
+        yield KeyLine(PROFILE_KEYS)
 
     def on_mount(self) -> None:
         """The text takes the scroll keys."""

@@ -19,6 +19,7 @@ from commission.report.reviewed_steps import ReviewedOutput, ReviewedStep
 from commission.report.signed_by import TRUSTED, SignedBy
 from commission.tui.keys import REVIEW_KEYS
 from commission.tui.theme import VERDICT_STYLE
+from commission.tui.widgets.key_line import KeyLine
 from commission.verdict.judge import FAIL, MARKS
 
 Part = tuple[str, str] | str
@@ -56,7 +57,7 @@ class ReviewScreen(Screen[None]):
             yield Static(self._head(), id="review-head")
             yield Static(id="views")
             yield OptionList(id="review-rows")
-            yield Static(Content(REVIEW_KEYS), classes="hint")
+        yield KeyLine(REVIEW_KEYS)
 
     def on_mount(self) -> None:
         """Begin with the findings."""

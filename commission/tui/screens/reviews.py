@@ -19,6 +19,7 @@ from commission.report.review import NOT_REAL, InFull, Review
 from commission.text import counted
 from commission.tui.keys import REVIEWS_KEYS
 from commission.tui.screens.review import ReviewScreen, standing_of
+from commission.tui.widgets.key_line import KeyLine
 from commission.verdict.judge import FAIL
 
 Part = tuple[str, str] | str
@@ -61,7 +62,7 @@ class ReviewsScreen(Screen[None]):
                 *(Option(Content.assemble((one.name, "bold"))) for one in self._listed),
                 id="review-rows",
             )
-            yield Static(Content(REVIEWS_KEYS), classes="hint")
+        yield KeyLine(REVIEWS_KEYS)
 
     def on_mount(self) -> None:
         """Stand on the first; the reviews begin after the first picture."""

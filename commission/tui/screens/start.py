@@ -20,6 +20,7 @@ from commission.starting import AtHand, at_hand, sample_names, sites_here
 from commission.text import visible
 from commission.tui.keys import START_KEYS, help_page
 from commission.tui.screens.form import FormScreen, Line, LineRefused, MenuScreen, TextScreen
+from commission.tui.widgets.key_line import KeyLine
 from commission.user.recent import Recent, recent_jobs
 from commission.verdict.judge import FAIL, MARGINAL, MARKS
 
@@ -65,7 +66,7 @@ class StartScreen(Screen[None]):
                 yield Static(Content(self._said), classes="problem said")
             yield OptionList(id="start-list")
             yield Static(Content(ABOUT), classes="hint", id="start-about")
-        yield Static(Content(START_KEYS), id="keys")
+        yield KeyLine(START_KEYS)
 
     def on_mount(self) -> None:
         """Draw what is known at once; how far the jobs are is read after the first picture."""

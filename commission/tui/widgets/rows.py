@@ -80,9 +80,13 @@ class Rows(ScrollView, can_focus=True):
         self._keys = tuple(self._row_of)
         at = self._keys.index(wanted) if wanted in self._row_of else self._at
         self._at = max(0, min(at, len(self._keys) - 1))
-        self.virtual_size = Size(0, len(self._lines))
+        self.lay_out()
         self.refresh()
         self._keep_in_view()
+
+    def lay_out(self) -> None:
+        """Take the room that the lines need."""
+        self.virtual_size = Size(0, len(self._lines))
 
     def go_to(self, key: str) -> None:
         """Put the cursor on a line without telling anybody."""
@@ -97,7 +101,10 @@ class Rows(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """Draw one visible line."""
-        width, row = self.size.width, y + self.scroll_offset.y
+        return self.drawn(y + self.scroll_offset.y, self.size.width)
+
+    def drawn(self, row: int, width: int) -> Strip:
+        """One line in so many columns; blank below the last."""
         if row >= len(self._lines):
             return Strip.blank(width, self.get_component_rich_style("rows--plain"))
         line = self._lines[row]
@@ -128,9 +135,13 @@ class Rows(ScrollView, can_focus=True):
 
     def on_click(self, event: events.Click) -> None:
         """A click on a line moves the cursor there."""
-        row = event.y + self.scroll_offset.y
+        row = self.row_at(event.x, event.y + self.scroll_offset.y)
         if row < len(self._lines) and self._lines[row].key:
             self._move_to(self._keys.index(self._lines[row].key))
+
+    def row_at(self, _x: int, y: int) -> int:
+        """Which line is drawn at a place."""
+        return y
 
     def chosen(self, key: str) -> None:
         """Enter was pressed on a line."""

@@ -127,6 +127,11 @@ def _new_arguments(new: argparse.ArgumentParser) -> None:
     new.add_argument(
         "--at-once", metavar="N", type=int, default=1, help="with a list: stations run together"
     )
+    new.add_argument("--mains", metavar="MAINS", default="", help='with a list: as "127 V; 60 Hz"')
+    new.add_argument(
+        "--transformer", metavar="PLATE", action="append", default=[],
+        help='with a list: as "24 V; 60 VA; 12 %%"; once for each output, or for all',
+    )  # fmt: skip
     new.add_argument(
         "--yes", action="store_true",
         help="write it without asking; a file that is there is asked about all the same",

@@ -102,6 +102,16 @@ def where_from(answer: str, offered: str) -> str:
     return USUAL if answer == offered else ANSWERED
 
 
+def supply_where(supply: Supply, units: Units) -> dict[str, str]:
+    """Where mains and how many run together come from; each transformer says it itself."""
+    usual = usual_supply(units)
+    return {
+        "site.frequency": where_from(supply.frequency, usual.frequency),
+        "supply.nominal_voltage": where_from(supply.mains, usual.mains),
+        "output.stations_at_once": where_from(str(supply.stations_at_once), "1"),
+    }
+
+
 def usual_supply(units: Units, stations_at_once: int = 1) -> Supply:
     """Mains as they usually are where people measure in these units (common practice)."""
     mains, frequency = ("120 V", "60 Hz") if units == "US" else ("230 V", "50 Hz")

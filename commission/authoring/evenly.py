@@ -23,8 +23,7 @@ from commission.authoring.draft import (
     Kinds,
     Supply,
     Units,
-    usual_supply,
-    where_from,
+    supply_where,
 )
 from commission.site.schema import ROOT
 
@@ -86,16 +85,13 @@ def drawn_evenly(answers: Answers, own: Kinds) -> Draft:
 
 def _where(answers: Answers) -> dict[str, str]:
     """Where what stands in the file comes from, but for the kinds."""
-    usual = usual_supply(answers.units)
     asked = ("site.name", "site.units", "path.cable")
     counted = ("output.id", "path.id", "path.output", "station.id", "station.number")
     places = ("station.path", "station.box", "station.solenoid")
     return {
         **dict.fromkeys(asked, ANSWERED),
         **dict.fromkeys((*counted, *places), "counted on"),
-        "site.frequency": where_from(answers.supply.frequency, usual.frequency),
-        "output.stations_at_once": where_from(str(answers.supply.stations_at_once), "1"),
-        "supply.nominal_voltage": where_from(answers.supply.mains, usual.mains),
+        **supply_where(answers.supply, answers.units),
         "path.segment": f"evenly spaced, {ANSWERED}",
         "station.address": f"{USUAL}: its number",
         "station.decoder": ANSWERED if answers.decoder else USUAL,

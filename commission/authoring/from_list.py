@@ -13,6 +13,7 @@ from commission.authoring.catalogue import (
     kinds_where,
 )
 from commission.authoring.draft import (
+    ANSWERED,
     USUAL,
     Draft,
     DraftStation,
@@ -20,6 +21,7 @@ from commission.authoring.draft import (
     Kinds,
     Supply,
     Units,
+    supply_where,
 )
 from commission.authoring.evenly import DECODER, SOLENOID, kind_of, usual_transformers, usual_words
 from commission.authoring.paths_listed import PathsListed
@@ -44,6 +46,7 @@ class Choices:
     solenoid: str = ""
     decoder: str = ""
     where: Mapping[str, str] = field(default_factory=dict)  # where these come from
+    by_form: bool = False  # else by the options of the command
 
 
 def drawn_from(listed: StationList, choices: Choices, own: Kinds) -> tuple[Draft, list[Problem]]:
@@ -80,7 +83,12 @@ class _Drawing:
         if "address" not in self._listed.taken:
             assumed.append("addresses: each station's number")
         stations = tuple(sorted(self._stations, key=lambda one: one.number))
-        where = {**self._where(), **choices.where, **kinds_where(kinds, self._own, self._sizes)}
+        where = {
+            **self._where(),
+            **supply_where(choices.supply, choices.units),
+            **choices.where,
+            **kinds_where(kinds, self._own, self._sizes),
+        }
         draft = Draft(
             choices.name, choices.units, choices.supply, kinds, paths, stations, tuple(assumed),
             where,
@@ -104,13 +112,17 @@ class _Drawing:
             "station.address": columns.get("address", f"{USUAL}: its number"),
             "station.box": columns.get("box", counted),
             "station.decoder": columns.get("decoder kind")
-            or ("--decoder" if self._choices.decoder else USUAL),
+            or (self._chosen("--decoder") if self._choices.decoder else USUAL),
             "station.solenoid": columns.get("solenoids", "one each"),
         }
         also = {"number": "station", "waters": "description"}
         return from_columns | {
             f"station.{key}": columns[name] for key, name in also.items() if name in columns
         }
+
+    def _chosen(self, option: str) -> str:
+        """Where a choice comes from."""
+        return ANSWERED if self._choices.by_form else option
 
     def _say(self, row: Row, column: str, words: str, remedy: str = "") -> None:
         self._problems.append(Problem(self._file, words, column, row.line, remedy))
@@ -215,7 +227,8 @@ class _Drawing:
             self._say(row, "cable", f"'{visible(words, 40)}' is no cable", str(error))
             return ""
         self._cables[kind] = table
-        self._sizes.setdefault(kind, f"line {row.line}" if row["cable"] else "--cable")
+        named = f"line {row.line}" if row["cable"] else self._chosen("--cable")
+        self._sizes.setdefault(kind, named)
         return kind
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from commission.electrical.network import CollapseError
 from commission.expected.limits import LOCAL
@@ -19,6 +19,14 @@ def summary(site: Site) -> Iterator[str]:
     sheet = Sheet(site)
     yield from outline(sheet)
     yield from at_work(sheet)
+
+
+def assumed_lines(assumed: Sequence[str]) -> Iterator[str]:
+    """What was not known, and is usual data now."""
+    if assumed:
+        yield "Not known, so usual data stand in; LOOK AGAIN in the file:"
+    for words in assumed:
+        yield f"  {words}"
 
 
 def outline(sheet: Sheet) -> Iterator[str]:

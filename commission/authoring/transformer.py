@@ -54,6 +54,36 @@ def transformer_of(answers: Mapping[str, str]) -> Transformer:
     return Transformer(keys, where)
 
 
+def plate_of(words: str) -> dict[str, str]:
+    """The answers that a plate on one line gives, as "24 V; 60 VA; 12 %; 0.8 ohm".
+
+    What stands last may be left out, or any left empty: the usual stands in. Raises AnswerRefused.
+    """
+    return _set_apart(words, USUAL, "rated volts; VA or amperes; regulation; source resistance")
+
+
+def mains_on_one_line(words: str, usual: Mapping[str, str]) -> dict[str, str]:
+    """The same for the mains, as "120 V; 60 Hz", checked."""
+    return mains_of(_set_apart(words, usual, "volts; frequency"))
+
+
+def _set_apart(words: str, usual: Mapping[str, str], order: str) -> dict[str, str]:
+    parts = [part.strip() for part in words.split(";")]
+    if len(parts) > len(usual):
+        raise AnswerRefused("", f"write {order}, set apart by semicolons")
+    return dict(usual) | {key: part for key, part in zip(usual, parts, strict=False) if part}
+
+
+def mains_of(answers: Mapping[str, str]) -> dict[str, str]:
+    """Volts and frequency of the mains, checked; raises AnswerRefused."""
+    volts = quantity(answers, "mains", "voltage", "write volts, as 120 V")
+    if not 50 <= volts <= 500:
+        raise AnswerRefused("mains", "mains have 50 to 500 V")
+    if not 45 <= quantity(answers, "frequency", "frequency", "write 50 Hz or 60 Hz") <= 65:
+        raise AnswerRefused("frequency", "mains have 50 Hz or 60 Hz")
+    return {"mains": answers["mains"], "frequency": answers["frequency"]}
+
+
 def _rating_key(answers: Mapping[str, str]) -> str:
     """The key of the site file for what the output may carry."""
     try:

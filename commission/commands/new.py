@@ -10,12 +10,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from commission.commands.say import say
+from commission.host import Disk
 from commission.problems import EXIT_DONE, InputRefused
 from commission.text import visible
 
 if TYPE_CHECKING:
-    from commission.authoring.draft import Kinds, Units
-    from commission.host import Disk
+    from commission.authoring.draft import Kinds, Supply, Units
+    from commission.authoring.station_list import StationList
+    from commission.tui.new_questions import Questions
 
 _REPORT = b'kind = "commission report"'
 _HEAD_BYTES = 4_096
@@ -25,7 +27,7 @@ def run(options: argparse.Namespace) -> int:
     """Write a new site file; nothing is written before it was shown what it comes to."""
     from commission.asked import is_there, read_file
     from commission.authoring.catalogue import NAME, own_kinds
-    from commission.host import Disk
+    from commission.commands.open import refuse_without_terminal
     from commission.user.folder import config_folder
 
     disk, path = Disk(), Path(options.file)
@@ -36,24 +38,49 @@ def run(options: argparse.Namespace) -> int:
         raise InputRefused(f"{words}; run it in a terminal, name another file or move that one")
     own = own_kinds(config_folder() / NAME)
     if options.source is None:
-        return _by_form(path, own, disk)
+        refuse_without_terminal()
+        from commission.tui.new_answers import Evenly
+
+        return _by_form(path, Evenly(own), disk)
     content = read_file(disk, Path(options.source))
     name = visible(Path(options.source).name)
     if _REPORT in content[:_HEAD_BYTES]:
         from commission.authoring.from_report import site_of_report
 
         text = site_of_report(content, name)
-    else:
-        text = _from_list(content, name, options, own)
-    return _written(text, path, disk, sure=options.yes)
+        return _written(text, path, disk, sure=options.yes)
+    return _of_list(content, name, options, own)
 
 
-def _by_form(path: Path, own: Kinds, disk: Disk) -> int:
-    from commission.commands.open import refuse_without_terminal
+def _of_list(content: bytes, name: str, options: argparse.Namespace, own: Kinds) -> int:
+    """The site of a list: by forms where there is a terminal to draw them in, else as options say.
+
+    An option about the supply answers what the forms would ask, so none is shown.
+    """
+    from commission.authoring.station_list import parse
+    from commission.commands.open import has_terminal
+
+    for key, known in (("solenoid", own.solenoid), ("decoder", own.decoder)):
+        wanted = getattr(options, key)
+        if wanted and wanted not in known:
+            raise InputRefused(f"there is no {key} '{visible(wanted, 40)}' in your kinds.toml")
+    path, disk, listed = Path(options.file), Disk(), parse(content, name)
+    title, units = options.name or path.stem, options.units or listed.units
+    if options.yes or options.mains or options.transformer or not has_terminal():
+        text = _from_list(listed, title, units, options, own)
+        return _written(text, path, disk, sure=options.yes)
+    from commission.tui.new_listed import Listed, Offered
+
+    offered = Offered(
+        title, units, options.at_once, options.cable, options.solenoid, options.decoder
+    )
+    return _by_form(path, Listed(listed, own, offered), disk)
+
+
+def _by_form(path: Path, questions: Questions, disk: Disk) -> int:
     from commission.tui.new_app import ask
 
-    refuse_without_terminal()
-    written = ask(path, own, disk)
+    written = ask(path, questions, disk)
     if written is None:
         return _nothing()
     if written.kept is not None:
@@ -62,37 +89,55 @@ def _by_form(path: Path, own: Kinds, disk: Disk) -> int:
     return EXIT_DONE
 
 
-def _from_list(content: bytes, name: str, options: argparse.Namespace, own: Kinds) -> str:
+def _from_list(
+    listed: StationList, title: str, units: Units, options: argparse.Namespace, own: Kinds
+) -> str:
     """The site file that a list describes; says first how the list was understood."""
-    from commission.authoring.draft import USUAL, usual_supply
     from commission.authoring.from_list import Choices, drawn_from
-    from commission.authoring.station_list import parse
+    from commission.authoring.shown import assumed_lines
     from commission.authoring.writing import site_text
 
-    listed = parse(content, name)
     for line in listed.lines():
         say(line)
-    units: Units = options.units or listed.units
-    title = options.name or Path(options.file).stem
-    supply = usual_supply(units, options.at_once)
-    for key, known in (("solenoid", own.solenoid), ("decoder", own.decoder)):
-        wanted = getattr(options, key)
-        if wanted and wanted not in known:
-            raise InputRefused(f"there is no {key} '{visible(wanted, 40)}' in your kinds.toml")
     where = {
         "site.name": "--name" if options.name else "the file's name",
         "site.units": "--units" if options.units else "as the list measures",
-        "output.stations_at_once": "--at-once" if options.at_once > 1 else USUAL,
     }
+    supply = _supply(units, options)
     choices = Choices(title, units, supply, options.cable, options.solenoid, options.decoder, where)
     draft, problems = drawn_from(listed, choices, own)
     if problems:
         raise InputRefused(problems)
-    if draft.assumed:
-        say("Not in the list, and to be looked at again in the file:")
-    for words in draft.assumed:
-        say(f"  {words}")
+    outputs = len({path.output for path in draft.paths})
+    if len(options.transformer) > outputs:
+        raise InputRefused(f"--transformer: there are more of them than outputs, {outputs}")
+    for line in assumed_lines(draft.assumed):
+        say(line)
     return site_text(draft)
+
+
+def _supply(units: Units, options: argparse.Namespace) -> Supply:
+    """Mains and transformers as the options say; what they don't is usual."""
+    from commission.authoring.draft import Supply, usual_supply
+    from commission.authoring.transformer import (
+        AnswerRefused,
+        mains_on_one_line,
+        plate_of,
+        transformer_of,
+    )
+
+    usual = usual_supply(units, options.at_once)
+    option = "--mains"
+    try:
+        mains = mains_on_one_line(
+            options.mains, {"mains": usual.mains, "frequency": usual.frequency}
+        )
+        option = "--transformer"
+        plates = tuple(transformer_of(plate_of(words)) for words in options.transformer)
+    except AnswerRefused as refused:
+        raise InputRefused(f"{option}: {refused}") from None
+    transformers = plates or usual.transformers
+    return Supply(mains["mains"], mains["frequency"], options.at_once, transformers)
 
 
 def _written(text: str, path: Path, disk: Disk, *, sure: bool) -> int:

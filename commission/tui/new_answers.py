@@ -1,4 +1,4 @@
-"""The form of a new site, first part: its lines, and what stands in them, checked."""
+"""A new site with evenly spaced boxes: its first lines, and what stands in them, checked."""
 
 from __future__ import annotations
 
@@ -6,71 +6,117 @@ from dataclasses import replace
 from functools import partial
 
 from commission.authoring.catalogue import cable_named
-from commission.authoring.draft import Kinds, Supply, Units
-from commission.authoring.evenly import Answers
+from commission.authoring.draft import Draft, Kinds, Supply, Units, usual_supply
+from commission.authoring.evenly import Answers, drawn_evenly
 from commission.text import clean
 from commission.tui.answers import checked_length, whole_number
 from commission.tui.screens.form import ONE_OF_THEM, Line, LineRefused
 
 USUAL = "usual data, to be replaced"
 MAX_AT_ONCE, MAX_NAME = 50, 60  # stations and characters, as a site file may have
+UNITS = ("US", "SI")
+UNITS_HINT = "mains: 120 V 60 Hz, or 230 V 50 Hz"
 
 
-def answer_lines(values: dict[str, str], own: Kinds) -> list[Line]:
-    """The questions, answered as before where they were."""
-    valves, decoders = (USUAL, *own.solenoid), (USUAL, *own.decoder)
-    lines = (
-        Line("name", "Name of the site", needed="name it as the report should"),
-        Line(
-            "units",
-            "Units shown",
-            "US",
-            ("US", "SI"),
-            "mains: 120 V 60 Hz, or 230 V 50 Hz",
-            needed=ONE_OF_THEM,
-        ),
-        Line("outputs", "Two-wire outputs of the controller", "1"),
-        Line("paths", "Paths on each output", "1"),
-        Line("cable", "Cable: a size, or a kind of your own", "14 AWG", hint="2.5 mm²"),
-        Line("boxes", "Boxes on each path", needed="write how many"),
-        Line("spacing", "From box to box", hint="150 ft or 45 m", needed="write a length"),
-        Line("stations", "Stations in each box", "1"),
-        Line("at_once", "Stations that may run together", "1"),
-        Line("solenoid", "Solenoids", USUAL, valves, needed=ONE_OF_THEM),
-        Line("decoder", "Decoders", USUAL, decoders, needed=ONE_OF_THEM),
+class Evenly:
+    """Asks how many outputs, paths, boxes and stations there are, and how far apart."""
+
+    about = (
+        "A first site file with evenly spaced boxes; lengths, labels and data sheets are put in "
+        "afterwards, in the file. Nothing is written before you see what it comes to."
     )
-    return [replace(one, value=values.get(one.key, one.value)) for one in lines]
+
+    def __init__(self, own: Kinds) -> None:
+        self._own = own
+        self._values: dict[str, str] = {}
+
+    def lines(self) -> list[Line]:
+        """The questions, answered as before where they were."""
+        valves, decoders = (USUAL, *self._own.solenoid), (USUAL, *self._own.decoder)
+        lines = (
+            Line("name", "Name of the site", needed="name it as the report should"),
+            Line("units", "Units shown", "US", UNITS, UNITS_HINT, needed=ONE_OF_THEM),
+            Line("outputs", "Two-wire outputs of the controller", "1"),
+            Line("paths", "Paths on each output", "1"),
+            Line("cable", "Cable: a size, or a kind of your own", "14 AWG", hint="2.5 mm²"),
+            Line("boxes", "Boxes on each path", needed="write how many"),
+            Line("spacing", "From box to box", hint="150 ft or 45 m", needed="write a length"),
+            Line("stations", "Stations in each box", "1"),
+            Line("at_once", "Stations that may run together", "1"),
+            Line("solenoid", "Solenoids", USUAL, valves, needed=ONE_OF_THEM),
+            Line("decoder", "Decoders", USUAL, decoders, needed=ONE_OF_THEM),
+        )
+        return answered(lines, self._values)
+
+    def keep(self, values: dict[str, str]) -> None:
+        """Take the answers; raises LineRefused for the first line that cannot be meant."""
+        check_name(values)
+        check_cable(values, self._own)
+        checked_length(values, "spacing", units_of(values))
+        whole_number(values, "at_once", 1, MAX_AT_ONCE)
+        try:
+            drawn_evenly(_answers_of(values, usual_supply(units_of(values))), self._own)
+        except ValueError as error:
+            raise LineRefused("boxes", str(error)) from None
+        self._values = dict(values)
+
+    @property
+    def units(self) -> Units:
+        """The units that are shown."""
+        return units_of(self._values)
+
+    @property
+    def outputs(self) -> tuple[str, ...]:
+        """Counted from 1."""
+        return tuple(str(one) for one in range(1, int(self._values["outputs"]) + 1))
+
+    @property
+    def at_once(self) -> int:
+        """How many stations may run together."""
+        return int(self._values["at_once"])
+
+    def draft(self, supply: Supply) -> Draft:
+        """The site that all answers describe, on this supply."""
+        return drawn_evenly(_answers_of(self._values, supply), self._own)
 
 
-def check_answers(values: dict[str, str], own: Kinds) -> None:
-    """Raise LineRefused for the first line that cannot be meant."""
-    try:
-        if len(clean(values["name"])) > MAX_NAME:
-            raise ValueError(f"at most {MAX_NAME} characters")
-    except ValueError as error:
-        raise LineRefused("name", str(error)) from None
-    try:
-        cable_named(values["cable"], own)
-    except ValueError as error:
-        raise LineRefused("cable", str(error)) from None
-    checked_length(values, "spacing", units_of(values))
-    whole_number(values, "at_once", 1, MAX_AT_ONCE)
-
-
-def answers_of(values: dict[str, str], supply: Supply) -> Answers:
+def _answers_of(values: dict[str, str], supply: Supply) -> Answers:
     """What checked lines mean; raises LineRefused for a number that is none."""
     count = partial(whole_number, values)
     return Answers(
         values["name"], units_of(values), supply, count("outputs"), count("paths"),
         values["cable"], count("boxes"), values["spacing"], count("stations"),
-        _own_name(values["solenoid"]), _own_name(values["decoder"]),
+        own_name(values["solenoid"]), own_name(values["decoder"]),
     )  # fmt: skip
 
 
+def answered(lines: tuple[Line, ...], values: dict[str, str]) -> list[Line]:
+    """Lines with the answers of before in them."""
+    return [replace(one, value=values.get(one.key, one.value)) for one in lines]
+
+
 def units_of(values: dict[str, str]) -> Units:
-    """The units that are shown."""
+    """The units that an answer names."""
     return "SI" if values["units"] == "SI" else "US"
 
 
-def _own_name(choice: str) -> str:
+def check_name(values: dict[str, str]) -> None:
+    """Raise LineRefused for what can be no name of a site."""
+    try:
+        if len(clean(values["name"])) > MAX_NAME:
+            raise ValueError(f"at most {MAX_NAME} characters")
+    except ValueError as error:
+        raise LineRefused("name", str(error)) from None
+
+
+def check_cable(values: dict[str, str], own: Kinds) -> None:
+    """Raise LineRefused for what names no cable."""
+    try:
+        cable_named(values["cable"], own)
+    except ValueError as error:
+        raise LineRefused("cable", str(error)) from None
+
+
+def own_name(choice: str) -> str:
+    """The name of a kind of the user's own, "" for the usual data."""
     return "" if choice == USUAL else choice

@@ -1,4 +1,4 @@
-"""A new site by a form: a few answers, what they come to, and the file."""
+"""A new site by forms: a few answers, what they come to, and the file."""
 
 from __future__ import annotations
 
@@ -11,10 +11,9 @@ from functools import partial
 from pathlib import Path
 
 from commission.asked import is_there
-from commission.authoring.draft import Kinds, Supply, usual_supply
-from commission.authoring.evenly import drawn_evenly
-from commission.authoring.shown import at_work, outline
-from commission.authoring.transformer import AnswerRefused, transformer_of
+from commission.authoring.draft import Supply
+from commission.authoring.shown import assumed_lines, at_work, outline
+from commission.authoring.transformer import AnswerRefused, mains_of, transformer_of
 from commission.authoring.writing import site_text
 from commission.expected.sheet import Sheet
 from commission.host import Disk
@@ -24,19 +23,10 @@ from commission.site.load import parse_site
 from commission.site.schema import Site
 from commission.text import visible
 from commission.tui.base import BaseApp
-from commission.tui.new_answers import (
-    answer_lines,
-    answers_of,
-    check_answers,
-    units_of,
-)
-from commission.tui.new_supply import ABOUT_SUPPLY, ALIKE, mains_of, supply_lines
+from commission.tui.new_questions import Questions
+from commission.tui.new_supply import ABOUT_SUPPLY, ALIKE, supply_lines
 from commission.tui.screens.form import FormScreen, LineRefused, MenuScreen
 
-_ABOUT = (
-    "A first site file with evenly spaced boxes; lengths, labels and data sheets are put in "
-    "afterwards, in the file. Nothing is written before you see what it comes to."
-)
 _WORKING = "Its voltages are being worked out; they will stand here ..."
 _THERE = " A file of this name is there already; before it is replaced you are asked."
 
@@ -55,17 +45,18 @@ class _Drawn:
 
     text: str
     site: Site
+    assumed: tuple[str, ...]
 
 
 class NewApp(BaseApp[Written]):
     """Asks, shows, writes; ends with the file, or with nothing."""
 
-    def __init__(self, path: Path, own: Kinds, disk: Disk) -> None:
+    def __init__(self, path: Path, questions: Questions, disk: Disk) -> None:
         super().__init__()
-        self._path, self._own, self._disk = path, own, disk
-        self._values: dict[str, str] = {}
+        self._path, self._questions, self._disk = path, questions, disk
         self._plates: list[dict[str, str]] = []  # what was answered for each transformer
         self._mains: dict[str, str] = {}
+        self._units = ""  # those for which the mains were asked
         self._drawn: _Drawn | None = None
 
     def on_mount(self) -> None:
@@ -80,18 +71,17 @@ class NewApp(BaseApp[Written]):
             else:
                 self.exit()
 
-        about = f"{_ABOUT}{_THERE if is_there(self._path) else ''}"
+        about = f"{self._questions.about}{_THERE if is_there(self._path) else ''}"
         form = FormScreen(
-            f"New site: {visible(self._path.name)}", answer_lines(self._values, self._own),
+            f"New site: {visible(self._path.name)}", self._questions.lines(),
             self.keep_answers, about=about, keep_words="On to the supply",
         )  # fmt: skip
         self.push_screen(form, closed)
 
     def _ask_supply(self, place: int) -> None:
         """Mains and the transformer of an output, then of the next, then show what it comes to."""
-        outputs = int(self._values["outputs"])
-        units = units_of(self._values)
-        lines = supply_lines(place, outputs, units, self._plates, self._mains)
+        outputs = self._questions.outputs
+        lines = supply_lines(place, len(outputs), self._questions.units, self._plates, self._mains)
 
         def keep(values: dict[str, str]) -> None:
             self._keep_supply(place, values)
@@ -105,7 +95,7 @@ class NewApp(BaseApp[Written]):
                 self._show(self._drawn)
 
         title = "The supply, and the transformer" if place == 0 else "The transformer"
-        title += f" of output {place + 1}" if outputs > 1 else ""
+        title += f" of output {outputs[place]}" if len(outputs) > 1 else ""
         self.push_screen(
             FormScreen(title, lines, keep, about=ABOUT_SUPPLY, keep_words="Go on"), closed
         )
@@ -120,33 +110,29 @@ class NewApp(BaseApp[Written]):
             raise LineRefused(error.key, str(error)) from None
         self._plates[place : place + 1] = [values]
         self._drawn = None
-        if place + 1 == int(self._values["outputs"]) or values.get("alike") == ALIKE:
+        if place + 1 == len(self._questions.outputs) or values.get("alike") == ALIKE:
             self._drawn = self._draw(place + 1)
 
     def keep_answers(self, values: dict[str, str]) -> None:
-        """Check the answers; refuse the line that cannot be drawn."""
-        check_answers(values, self._own)
-        if values["units"] != self._values.get("units"):
-            self._mains = {}  # what is usual is another now
-        self._values = dict(values)
-        supply = usual_supply(units_of(values))
-        try:
-            drawn_evenly(answers_of(values, supply), self._own)
-        except ValueError as error:
-            raise LineRefused("boxes", str(error)) from None
+        """Take the answers; raises what is wrong in them."""
+        self._questions.keep(values)
+        if self._questions.units != self._units:
+            self._units, self._mains = self._questions.units, {}  # what is usual is another now
 
     def _draw(self, transformers: int) -> _Drawn:
         """The site that all answers describe; raises InputRefused for one that can't be."""
         plates = tuple(transformer_of(one) for one in self._plates[:transformers])
         mains, frequency = self._mains["mains"], self._mains["frequency"]
-        supply = Supply(mains, frequency, int(self._values["at_once"]), plates)
-        text = site_text(drawn_evenly(answers_of(self._values, supply), self._own))
-        return _Drawn(text, parse_site(text.encode("utf-8"), self._path.name))
+        draft = self._questions.draft(Supply(mains, frequency, self._questions.at_once, plates))
+        text = site_text(draft)
+        return _Drawn(text, parse_site(text.encode("utf-8"), self._path.name), draft.assumed)
 
     def _show(self, drawn: _Drawn, said: str = "") -> None:
         """What it comes to; write it, or go back to the answers."""
         sheet = Sheet(drawn.site)
-        about = "\n".join([*([said] if said else []), *outline(sheet)])
+        about = "\n".join(
+            [*([said] if said else []), *outline(sheet), *assumed_lines(drawn.assumed)]
+        )
         rows = [("write", f"Write {visible(self._path.name)}"), ("back", "Back to the answers")]
 
         def chosen(key: str | None) -> None:
@@ -212,9 +198,9 @@ def _tell(screen: MenuScreen, about: str) -> None:
         screen.tell(about)
 
 
-def ask(path: Path, own: Kinds, disk: Disk) -> Written | None:
+def ask(path: Path, questions: Questions, disk: Disk) -> Written | None:
     """What was written; None when nothing was. Raises what failed."""
-    app = NewApp(path, own, disk)
+    app = NewApp(path, questions, disk)
     written = app.run()
     if app.failure is not None:
         raise app.failure

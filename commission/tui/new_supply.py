@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from commission.authoring.draft import Units, usual_supply
-from commission.authoring.transformer import USUAL, AnswerRefused, quantity
+from commission.authoring.transformer import USUAL
 from commission.tui.screens.form import ONE_OF_THEM, Line
 
 ALIKE, OTHERS = "alike", "each of its own"
@@ -45,13 +45,3 @@ def supply_lines(
             choices = (ALIKE, OTHERS)
             lines.append(Line("alike", "The other outputs", value, choices, needed=ONE_OF_THEM))
     return lines
-
-
-def mains_of(answers: dict[str, str]) -> dict[str, str]:
-    """Volts and frequency of the mains, checked; raises AnswerRefused."""
-    volts = quantity(answers, "mains", "voltage", "write volts, as 120 V")
-    if not 50 <= volts <= 500:
-        raise AnswerRefused("mains", "mains have 50 to 500 V")
-    if not 45 <= quantity(answers, "frequency", "frequency", "write 50 Hz or 60 Hz") <= 65:
-        raise AnswerRefused("frequency", "mains have 50 Hz or 60 Hz")
-    return {"mains": answers["mains"], "frequency": answers["frequency"]}

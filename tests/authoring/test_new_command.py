@@ -54,7 +54,7 @@ def test_a_list_is_shown_as_understood_and_written(
     out = capsys.readouterr().out
     assert "station      from 'zone'" in out
     assert "Output 1: will work as drawn" in out
-    assert "to be looked at again" in out
+    assert "the transformer: its voltage, rating and regulation" in out
     assert [s.waters for s in load_site(path).station] == ["Lawn", "Roses"]
     assert cli.main(["check", str(path)]) == 0
 

@@ -17,6 +17,7 @@ from unittest.mock import patch
 from textual import events
 
 from commission.authoring.catalogue import own_kinds
+from commission.authoring.station_list import parse
 from commission.editing.edition import Edition
 from commission.host import Disk
 from commission.report.review import review_in_full
@@ -24,7 +25,9 @@ from commission.resources import samples
 from commission.site.changes.kinds import Rename
 from commission.tui.base import BaseApp
 from commission.tui.edit_app import EditApp
+from commission.tui.new_answers import Evenly
 from commission.tui.new_app import NewApp
+from commission.tui.new_listed import Listed, Offered
 from commission.tui.review_app import ReviewApp
 from commission.tui.screens.form import FormScreen
 from commission.tui.start_app import StartApp
@@ -60,7 +63,16 @@ def start(folder: Path, rng: random.Random) -> BaseApp[Any]:
 
 def new(folder: Path, _rng: random.Random) -> BaseApp[Any]:
     """A new site by its form."""
-    return NewApp(folder / "new.toml", own_kinds(folder / "kinds.toml"), Disk())
+    return NewApp(folder / "new.toml", Evenly(own_kinds(folder / "kinds.toml")), Disk())
+
+
+def listed(folder: Path, rng: random.Random) -> BaseApp[Any]:
+    """A new site from a list, with a cable missing or not."""
+    cable = rng.choice(("14 AWG", ""))
+    text = f"zone,terminals,run,box,distance,wire\n1,1,A,A1,9 m,{cable}\n2,2,B,B1,9 m,14 AWG\n"
+    stations = parse(text.encode("utf-8"), "list.csv")
+    questions = Listed(stations, own_kinds(folder / "kinds.toml"), Offered("a [red]site", "SI"))
+    return NewApp(folder / "new.toml", questions, Disk())
 
 
 def review(_folder: Path, rng: random.Random) -> BaseApp[Any]:
@@ -85,7 +97,7 @@ def edit(folder: Path, rng: random.Random) -> BaseApp[Any]:
     return EditApp(edition)
 
 
-APPS: tuple[Callable[[Path, random.Random], BaseApp[Any]], ...] = (start, new, review, edit)
+APPS: tuple[Callable[[Path, random.Random], BaseApp[Any]], ...] = (start, new, listed, review, edit)
 
 
 def run(count: int, seed: int) -> list[Row]:

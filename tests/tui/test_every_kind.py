@@ -22,6 +22,7 @@ from commission.host import Disk
 from commission.opening import open_job
 from commission.session import Session
 from commission.site.load import load_site
+from commission.tui.new_answers import Evenly
 from commission.tui.new_app import NewApp
 from commission.tui.widgets.pick_input import PickInput
 from commission.user.instruments import remember_instrument
@@ -261,7 +262,7 @@ def test_a_site_made_by_the_form(
         await walk.shows("The farthest end is A2 on path A: 200 ft of cable")
         await walk.press("1", "enter")
 
-    play_in(NewApp(site.file, Kinds(), Disk()), scene, SMALL)
+    play_in(NewApp(site.file, Evenly(Kinds()), Disk()), scene, SMALL)
     report = site.walked(site.file, "new")
     known(monkeypatch, report, 1)
     told = reviewed(capsys, report)

@@ -13,7 +13,7 @@ from commission.expected.sheet import Sheet
 from commission.host import Disk
 from commission.site.load import load_site
 from commission.tui import new_app
-from commission.tui.new_answers import USUAL, answer_lines
+from commission.tui.new_answers import USUAL, Evenly
 from commission.tui.new_app import NewApp, Written
 from commission.tui.screens.form import LineRefused
 from commission.tui.widgets.pick_input import PickInput
@@ -59,7 +59,7 @@ def test_a_site_from_a_few_answers(tmp_path: Path, golden: Golden, size: tuple[i
         golden.check(walk.app, "new-comes-to")
         await walk.press("1", "enter")
 
-    app = NewApp(path, Kinds(), Disk())
+    app = NewApp(path, Evenly(Kinds()), Disk())
     play_in(app, scene, size)
     assert app.return_value == Written(path)
     assert len(load_site(path).station) == 12
@@ -77,7 +77,7 @@ def test_going_back_keeps_the_answers_and_writes_nothing(tmp_path: Path) -> None
         await walk.shows("Corner garden")
         await walk.press("escape", "enter")
 
-    app = NewApp(path, Kinds(), Disk())
+    app = NewApp(path, Evenly(Kinds()), Disk())
     play_in(app, scene)
     assert app.return_value is None
     assert not path.exists()
@@ -111,7 +111,7 @@ def test_a_file_that_is_there_stays_unless_somebody_says_otherwise(
         await walk.shows("garden.toml is there already")
         await walk.press("2", "enter")
 
-    app = NewApp(path, Kinds(), Disk())
+    app = NewApp(path, Evenly(Kinds()), Disk())
     play_in(app, scene, size)
     assert app.return_value is not None
     assert app.return_value.kept is not None
@@ -140,7 +140,7 @@ def test_each_output_has_a_transformer_of_its_own(tmp_path: Path) -> None:
         await walk.shows("Longest loop of path B, dead: ")
         await walk.press("1", "enter")
 
-    play_in(NewApp(path, Kinds(), Disk()), scene)
+    play_in(NewApp(path, Evenly(Kinds()), Disk()), scene)
     one, other = load_site(path).output
     assert (one.rated_voltage_v, one.rated_current_a, one.rating_va) == (24.0, 2.5, None)
     assert one.regulation == pytest.approx(0.125)
@@ -167,12 +167,12 @@ SOUND = {
 )  # fmt: skip
 def test_an_answer_that_cannot_be_meant_is_refused_at_its_line(key: str, answer: str) -> None:
     """999 boxes are too many on three outputs: 2,000 stations are the most."""
-    app = NewApp(Path("garden.toml"), Kinds(), Disk())
+    app = NewApp(Path("garden.toml"), Evenly(Kinds()), Disk())
     app.keep_answers(SOUND)
     spoilt = SOUND | {key: answer} | ({"outputs": "3"} if answer == "999" else {})
 
     def kept() -> None:
-        for line in answer_lines(SOUND, Kinds()):  # as the form does before it asks the program
+        for line in Evenly(Kinds()).lines():  # as the form does before it asks the program
             line.refuse(spoilt[line.key])
         app.keep_answers(spoilt)
 
@@ -206,7 +206,7 @@ def test_what_takes_its_time_keeps_nobody_from_going_on(
         await walk.shows("being worked out")
         await walk.press("1", "enter")
 
-    play_in(NewApp(path, Kinds(), Disk()), scene)
+    play_in(NewApp(path, Evenly(Kinds()), Disk()), scene)
     assert len(load_site(path).station) == 12
     never.set()
 
@@ -217,7 +217,7 @@ def test_a_failure_there_is_the_programs(tmp_path: Path, monkeypatch: pytest.Mon
         yield
 
     monkeypatch.setattr(new_app, "at_work", wrong)
-    app = NewApp(tmp_path / "garden.toml", Kinds(), Disk())
+    app = NewApp(tmp_path / "garden.toml", Evenly(Kinds()), Disk())
 
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")

@@ -13,6 +13,9 @@ from commission.verdict.judge import PASS
 
 _WIDTH, _HEIGHT = 560, 250
 _LEFT, _RIGHT, _TOP, _BOTTOM = 38, 548, 12, 214
+Place = tuple[float, float, float]  # of words: their start, their end, and their foot
+_LETTER, _LINE = 4.6, 9.0  # width of a small bold letter, and height of a line, roughly
+_BESIDE: Final = (-5, 11, -14, 20, -23, 29, -32, 38)  # up and down from a reading
 _ALL_TOLD: Final = 3  # of more readings than these, only those that are no pass are told in words
 
 
@@ -30,9 +33,8 @@ def profile_drawing(profile: Profile, unit: str) -> Html:
     if profile.min_v is not None:
         shapes += _minimum(profile.min_v, up)
     for one in profile.measured:
-        told = one.verdict != PASS or len(profile.measured) <= _ALL_TOLD
-        shapes += _reading(x(one.distance_m), up, one, told=told)
-    shapes += _key(profile)
+        shapes += _reading(x(one.distance_m), up, one)
+    shapes += [*_told(profile, x, up), *_key(profile)]
     runs = "worst set" if profile.running else "nothing"
     words = f"voltage against distance, output {profile.output}, {runs} running"
     return drawing(_WIDTH, _HEIGHT, words, *shapes)
@@ -63,8 +65,11 @@ def _cables(profile: Profile, x: Callable[[float], float], up: Scale) -> Iterato
 def _minimum(min_v: float, up: Scale) -> Iterator[Html]:
     level = up.at(min_v)
     yield line(_LEFT, level, _RIGHT, level, "limit")
-    words = f"minimum of the solenoid {min_v:g} V"
-    yield words_at(_RIGHT, level - 3, words, "small", "end")
+    yield words_at(_RIGHT, level - 3, _least(min_v), "small", "end")
+
+
+def _least(min_v: float) -> str:
+    return f"minimum of the solenoid {min_v:g} V"
 
 
 def _axes(across: Scale, up: Scale, unit: str) -> Iterator[Html]:
@@ -79,8 +84,8 @@ def _axes(across: Scale, up: Scale, unit: str) -> Iterator[Html]:
     yield line(_LEFT, _TOP, _LEFT, _BOTTOM)
 
 
-def _reading(x: float, up: Scale, one: Measured, *, told: bool) -> Iterator[Html]:
-    """A reading with the meter's own error as a bar, and its verdict beside it.
+def _reading(x: float, up: Scale, one: Measured) -> Iterator[Html]:
+    """A reading with the meter's own error as a bar.
 
     Behind it what it was compared with, where that is not what the band shows.
     """
@@ -91,9 +96,32 @@ def _reading(x: float, up: Scale, one: Measured, *, told: bool) -> Iterator[Html
     top, bottom = up.at(one.volts + one.error_v), up.at(one.volts - one.error_v)
     yield line(x, top, x, bottom)
     yield shape("circle", kind="ink reading", cx=x, cy=y, r=3)
-    if told:
-        beside, anchor = (x + 5, "start") if x < (_LEFT + _RIGHT) / 2 else (x - 5, "end")
-        yield words_at(beside, y - 5, f"{one.volts:.1f} V {one.verdict}", "small bold", anchor)
+
+
+def _told(profile: Profile, x: Callable[[float], float], up: Scale) -> Iterator[Html]:
+    """Readings in words, above or below where they lie: in the first place that is free."""
+    taken: list[Place] = []
+    if profile.min_v is not None:
+        width = _LETTER * len(_least(profile.min_v))
+        taken.append((_RIGHT - width, _RIGHT, up.at(profile.min_v) - 3))
+    for one in profile.measured:
+        if one.verdict == PASS and len(profile.measured) > _ALL_TOLD:
+            continue
+        words, at, y = f"{one.volts:.1f} V {one.verdict}", x(one.distance_m), up.at(one.volts)
+        width = _LETTER * len(words)
+        start = at + 5 if at < (_LEFT + _RIGHT) / 2 else at - 5 - width
+        offered = [(start, start + width, y + beside) for beside in _BESIDE]
+        inside = [place for place in offered if _TOP < place[2] < _BOTTOM]
+        place = next((one for one in inside if not _over(one, taken)), offered[0])
+        taken.append(place)
+        anchor, edge = ("start", start) if start > at else ("end", start + width)
+        yield words_at(edge, place[2], words, "small bold", anchor)
+
+
+def _over(place: Place, taken: list[Place]) -> bool:
+    """Whether words would stand over others."""
+    start, end, y = place
+    return any(start < b and a < end and abs(y - other) < _LINE for a, b, other in taken)
 
 
 def _key(profile: Profile) -> Iterator[Html]:

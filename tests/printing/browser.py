@@ -30,6 +30,11 @@ for (const svg of document.querySelectorAll("svg")) {
     if (box.left < frame.left - 1 || box.right > frame.right + 1 || box.top < frame.top - 1
         || box.bottom > frame.bottom + 1) cut.push([one.tagName, one.textContent.slice(0, 60)]);
   }
+  const words = [...svg.querySelectorAll("text")].map(one => [one, one.getBoundingClientRect()]);
+  words.forEach(([one, a], n) => words.slice(n + 1).forEach(([other, b]) => {
+    if (a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 3 && b.top < a.bottom - 3)
+      cut.push(["over one another", `${one.textContent} and ${other.textContent}`]);
+  }));
 }
 document.body.textContent = JSON.stringify(cut);
 </script>
@@ -95,7 +100,7 @@ def ink(pdf: Path, folder: Path) -> list[float]:
 
 
 def what_is_cut(page: str, folder: Path, width_px: int) -> list[list[str]]:
-    """Elements whose content is wider than they are, or that stick out of the page or drawing.
+    """Elements wider than their place or out of the page or drawing; words over other words.
 
     The page forbids scripts; here, and only here, one is let in to measure.
     """

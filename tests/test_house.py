@@ -69,7 +69,8 @@ FLOORS = (
     ("editing",),
     ("crew", "answering", "field_entry", "session", "offered"),
     ("opening",),
-    ("practice.begin", "starting"),
+    ("practice.begin", "starting", "reviewing"),
+    ("papers",),
     ("tui",),
     ("tablet",),  # the same program in a browser
     ("commands",),

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 def run(options: argparse.Namespace) -> int:
     """Write the pages beside what was named, or to the file that was, and say where they are."""
     from commission.asked import located
-    from commission.commands import print_report, print_sheet
     from commission.host import Disk
     from commission.new_file import write_new_file
+    from commission.papers import of_job, of_report, of_site
 
     disk = Disk()
     notices: list[str] = []
@@ -28,11 +28,11 @@ def run(options: argparse.Namespace) -> int:
         say(notice)
     report = _signed_report(place, Path(options.target), disk)
     if report is not None:
-        content, beside = print_report.of_report(report, options.job, disk)
+        content, beside = of_report(report, options.job, disk)
     elif place.kind == "job":
-        content, beside = print_sheet.of_job(place.path, options.job, disk)
+        content, beside = of_job(place.path, options.job, disk)
     else:
-        content, beside = print_sheet.of_site(place.path, options.job, disk)
+        content, beside = of_site(place.path, options.job, disk)
     say(str(write_new_file(content, options.output, beside, disk)))
     return EXIT_DONE
 

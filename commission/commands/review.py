@@ -11,7 +11,6 @@ import os
 import re
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,9 +27,8 @@ from commission.text import visible
 
 if TYPE_CHECKING:
     from commission.host import Disk
-    from commission.report.review import InFull, Review
-    from commission.user.seen_reports import SeenReport
-    from commission.user.signers import KnownSigners
+    from commission.report.review import Review
+    from commission.reviewing import Desk
 
 _KIND = re.compile(rb'^kind = "commission report"', re.MULTILINE)
 _HEAD_BYTES = 4_096
@@ -43,6 +41,7 @@ def run(options: argparse.Namespace) -> int:
     A report that is not there is refused; the others are reviewed all the same.
     """
     from commission.host import Disk
+    from commission.reviewing import Desk
 
     disk = Disk()
     if options.from_start and _is_folder(options.reports[0]):
@@ -61,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
         except InputRefused as error:
             complain(str(error))
             refused += 1
-    desk.remember()
+    _remember(desk)
     _print(options, reviews, alone=len(paths) == 1)
     if refused:
         return EXIT_REFUSED
@@ -94,7 +93,7 @@ def _is_for_the_screen(options: argparse.Namespace) -> bool:
 def _on_screen(desk: Desk, path: Path, shown: str, digest: str) -> int:
     """One report on a full screen. Raises InputRefused before it for what cannot be read."""
     found = desk.in_full(path, shown, digest)
-    desk.remember()
+    _remember(desk)
     from commission.tui.review_app import ReviewApp, show
 
     return show(ReviewApp(found)) or (EXIT_FINDINGS if found.review.findings else EXIT_DONE)
@@ -103,6 +102,7 @@ def _on_screen(desk: Desk, path: Path, shown: str, digest: str) -> int:
 def _folder_on_screen(disk: Disk, folder: Path) -> int:
     """A folder's reports as a list to look into. Raises InputRefused where it holds none."""
     from commission.commands.review_shown import remarks
+    from commission.reviewing import Desk
     from commission.tui.review_app import ReviewsApp, show
     from commission.tui.screens.reviews import Listed
 
@@ -114,80 +114,16 @@ def _folder_on_screen(disk: Disk, folder: Path) -> int:
     if not listed:
         raise InputRefused(f"{visible(str(folder))} holds no report")
     code = show(ReviewsApp(visible(str(folder)), listed, remarks))
-    desk.remember()
+    _remember(desk)
     return code
 
 
-class Desk:
-    """What a reviewer has at hand: known signers, reports seen before, an authority's file."""
-
-    def __init__(self, disk: Disk, authority: str | None) -> None:
-        from commission.session import now_local
-        from commission.user.seen_reports import load_seen
-        from commission.user.signers import load_signers
-
-        self._disk = disk
-        self._authority = Path(authority) if authority else None
-        if self._authority is not None and not _is_file(self._authority):
-            raise InputRefused(f"{visible(str(authority))} is not there, or not a file")
-        self._known: KnownSigners = load_signers()
-        self._seen: dict[str, SeenReport] = load_seen()
-        self._as_loaded = dict(self._seen)
-        self._now = now_local()
-
-    def reviewed(self, path: Path, shown: str, digest: str) -> Review:
-        """The review of one file with all that is beside it. Raises InputRefused."""
-        from commission.asked import read_file
-        from commission.report.review import review
-
-        content = read_file(self._disk, path)
-        return self._with_beside(review(content, shown, self._known), content, path, digest)
-
-    def in_full(self, path: Path, shown: str, digest: str) -> InFull:
-        """The same with every step of the report. Raises InputRefused."""
-        from commission.asked import read_file
-        from commission.report.review import review_in_full
-
-        content = read_file(self._disk, path)
-        found = review_in_full(content, shown, self._known)
-        return replace(found, review=self._with_beside(found.review, content, path, digest))
-
-    def _with_beside(self, found: Review, content: bytes, path: Path, digest: str) -> Review:
-        from commission.report import beside
-        from commission.report.timestamp import timestamp_beside
-
-        seen = self._seen.get(found.report)
-        for added in (
-            beside.seen_before(found, content, seen),
-            beside.digest_asked(found, digest, seen),
-            beside.evidence_beside(found, path, self._disk),
-            timestamp_beside(found, content, path, self._authority),
-        ):
-            found = added.to(found)
-        self._see(found, content)
-        return found
-
-    def _see(self, found: Review, content: bytes) -> None:
-        """Take a report into the register once its signatures hold and nothing was altered."""
-        from commission.user.seen_reports import SeenVersion, with_seen
-
-        if found.state in ("altered", "not readable") or not found.report or not found.versions:
-            return
-        if found.versions[-1].sha256 != found.sha256:
-            return  # line ends were changed: not the file that was signed
-        versions = [SeenVersion(one.signoffs, one.bytes, one.sha256) for one in found.versions]
-        self._seen = with_seen(self._seen, found.report, versions, content, self._now)
-
-    def remember(self) -> None:
-        """Write the register; a disk that refuses takes nothing from the review."""
-        from commission.user.seen_reports import keep_seen
-
-        if self._seen == self._as_loaded:
-            return
-        try:
-            keep_seen(self._seen)
-        except CommissionError as error:
-            complain(f"what was reviewed could not be remembered: {error}")
+def _remember(desk: Desk) -> None:
+    """Keep what was seen; a disk that refuses takes nothing from the review."""
+    try:
+        desk.remember()
+    except CommissionError as error:
+        complain(f"what was reviewed could not be remembered: {error}")
 
 
 def _digest(text: str | None) -> str:
@@ -198,13 +134,6 @@ def _digest(text: str | None) -> str:
     if not _DIGEST.fullmatch(digest):
         raise InputRefused("a SHA-256 has 64 digits of 0-9 and a-f")
     return digest
-
-
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file()
-    except (OSError, ValueError):
-        return False
 
 
 # Which reports are meant

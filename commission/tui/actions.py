@@ -19,6 +19,7 @@ from commission.session import SEVERITIES
 from commission.tui.looks import Looks
 from commission.tui.screens.form import ONE_OF_THEM, FormScreen, Line, LineRefused, MenuScreen
 from commission.tui.screens.old_bundle import bundle_options
+from commission.tui.screens.paper import paper_options
 from commission.tui.screens.practising import practice_options, repair_options
 from commission.tui.widgets.step_card import entry_words, expected_words, likely_words
 
@@ -90,6 +91,7 @@ class Actions(Looks):
         options["picture"] = ("The paths as a picture", self.picture)
         options["profile"] = ("The profile: voltages, loops, stations", self.profile)
         options["overview"] = ("What is done, failed, open", self.overview)
+        options |= paper_options(self._walk)
         signing = "Owner's receipt" if self._walk.job.signed else "Sign and save the report"
         options["sign"] = (signing, self.sign)
         options |= bundle_options(self._walk) | practice_options(self._walk)

@@ -32,7 +32,8 @@ for (const svg of document.querySelectorAll("svg")) {
   }
   const words = [...svg.querySelectorAll("text")].map(one => [one, one.getBoundingClientRect()]);
   words.forEach(([one, a], n) => words.slice(n + 1).forEach(([other, b]) => {
-    if (a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 3 && b.top < a.bottom - 3)
+    const beside = a.left > b.right - 1 || b.left > a.right - 1;
+    if (!beside && a.top < b.bottom - 3 && b.top < a.bottom - 3)
       cut.push(["over one another", `${one.textContent} and ${other.textContent}`]);
   }));
 }

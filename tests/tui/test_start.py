@@ -86,6 +86,26 @@ def test_where_to_begin(
     assert app.return_value == ("open", str(tmp_path / "orchard.toml"))
 
 
+@sizes
+def test_what_is_asked_for_an_edit_and_a_review(
+    tmp_path: Path, golden: Golden, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "orchard.toml").write_bytes(samples()["small-garden"].read_bytes())
+
+    async def scene(walk: Walk) -> None:
+        await choose(walk, "Edit a site file")
+        await walk.shows("orchard.toml")
+        golden.check(walk.app, "start-edit")
+        await walk.press("escape")
+        await choose(walk, "Review a report")
+        await walk.shows("Report, or a folder of reports")
+        golden.check(walk.app, "start-review")
+        await walk.press("escape", "enter")
+
+    play_in(StartApp(), scene, size)
+
+
 async def choose(walk: Walk, words: str) -> None:
     """Choose a line by the number before its words."""
     await walk.shows(words)

@@ -16,6 +16,25 @@ sizes = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
 
 
 @sizes
+def test_what_was_found_in_each_section(
+    tmp_path: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    session = at_survey(tmp_path)
+    survey(session, grounds(session))
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("The old bundle")
+        await walk.shows("Write the site file")
+        golden.check(walk.app, "old-bundle")
+        await walk.choose("Read what was found")
+        await walk.shows("white and red, loop")
+        golden.check(walk.app, "old-bundle-found")
+        await walk.press("escape")
+
+    play(session, scene, size)
+
+
+@sizes
 def test_the_walk_asks_for_one_reading_after_the_other_and_names_the_pair(
     tmp_path: Path, golden: Golden, size: tuple[int, int]
 ) -> None:

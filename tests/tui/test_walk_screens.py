@@ -18,7 +18,17 @@ from commission.resources import samples
 from commission.session import Session
 from tests.tui.golden import Golden
 from tests.tui.walking import LARGE, SMALL, Scene, Walk, play
-from tests.walks import KEY, answer, bad_answer, begin, clock, first, walk_to_the_end, walk_until
+from tests.walks import (
+    KEY,
+    answer,
+    bad_answer,
+    begin,
+    clock,
+    first,
+    signoff,
+    walk_to_the_end,
+    walk_until,
+)
 
 SAMPLE = "small-garden"
 pytestmark = pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
@@ -306,6 +316,35 @@ def test_the_overview_has_a_list_for_each_question(stage: Stage) -> None:
     stage.play("overview-against", session, scene)
 
 
+def test_the_overview_of_what_is_marginal(stage: Stage) -> None:
+    session = stage.at(item("earth-resistance"))
+    answer(session, first(session, item("earth-resistance")), "9.98")
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("What is done, failed, open")
+        await walk.press("4")
+        await walk.shows("[4 marginal 1")
+
+    stage.play("overview-marginal", session, scene)
+
+
+def test_which_entry_to_take_back_and_why_one_is_accepted(stage: Stage) -> None:
+    session = stage.at(compared("loop-resistance"))
+    for reading in ("11.6", "9.5"):
+        answer(session, first(session, compared("loop-resistance")), reading)
+
+    async def scene(walk: Walk) -> None:
+        await walk.go(first(session, compared("loop-resistance")))
+        await walk.menu("Take back an entry")
+        await walk.shows("Which entry?")
+        stage.look(walk, "take-back-which")
+        await walk.press("escape")
+        walk.walk.actions.exception()
+        await walk.shows("Why it is handed over like this")
+
+    stage.play("dialogue-exception", session, scene)
+
+
 def test_from_the_overview_to_a_step(stage: Stage) -> None:
     session = stage.at(compared("loop-resistance"))
     failed = first(session, compared("loop-resistance"))
@@ -356,6 +395,7 @@ DIALOGUES = {
     "undo": "Undo the last answer",
     "note": "Add a note",
     "skip": "Skip this step",
+    "not-applicable": "Not applicable here",
     "second-look": "Close a defect after a second look",
     "drawing": "The ground differs from the drawing",
     "photo": "Attach a photo or document",
@@ -428,6 +468,19 @@ def test_signing_with_exceptions(stage: Stage) -> None:
     stage.play("signing-with-exceptions", session, scene)
 
 
+def test_the_last_lines_of_signing(stage: Stage) -> None:
+    session = stage.begin()
+    with_exceptions(session)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("Sign and save the report")
+        await walk.shows("Name (PgUp")
+        await walk.press("pagedown", "pagedown", "pagedown")
+        await walk.shows("exceptions above, and sign?")
+
+    stage.play("signing-last-lines", session, scene)
+
+
 def test_signed(stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("commission.tui.screens.sign.own_key", lambda _passphrase: KEY)
     session = stage.begin()
@@ -444,3 +497,18 @@ def test_signed(stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
         assert (session.job.folder / "report.toml").exists()
 
     stage.play("signed", session, scene)
+
+
+def test_the_owners_receipt(stage: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The digest is told whole; here it is none, for every run has another."""
+    words = f"I received this report with the SHA-256 {'0' * 64}."
+    monkeypatch.setattr("commission.tui.screens.receipt.received_statement", lambda _: words)
+    session = stage.begin()
+    with_exceptions(session)
+    session.sign(signoff(), KEY)
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("Owner's receipt")
+        await walk.shows("Name")
+
+    stage.play("receipt", session, scene)

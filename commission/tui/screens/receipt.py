@@ -62,6 +62,6 @@ def receipt_form(walk: WalkScreen) -> FormScreen:
             Line("accept", "Sign the receipt?", "", (YES, NO)),
         ],
         keep,
-        about=ABOUT,
+        about=f"{ABOUT}\n\n{statement}".rstrip(),
         keep_words="Sign and save",
     )

@@ -14,6 +14,7 @@ from commission.report.signoff import Decision, SignOff, SignsAs, first_signs_as
 from commission.session import NO, YES
 from commission.text import visible
 from commission.tui.screens.form import FormScreen, Line, LineRefused
+from commission.tui.screens.paper import OWNERS_SHEET
 from commission.user.people import Person
 from commission.user.signing_key import SigningKey, key_state, own_key
 from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
@@ -40,7 +41,7 @@ PASSPHRASE = {
 }
 
 
-def _about(walk: WalkScreen) -> Content:
+def _about(walk: WalkScreen, statement: str) -> Content:
     found = exceptions(walk.job)
     parts: list[tuple[str, str] | str] = [
         "Verdict of the whole: ",
@@ -55,7 +56,7 @@ def _about(walk: WalkScreen) -> Content:
         parts += [f"     {words}\n" for words in aside]
     if walk.job.inspects:
         parts += _beside_the_report(walk.job)
-    parts += [(WARNING, "$quiet"), "\n"]
+    parts += [("Statement", "bold"), f"  {statement}\n", (WARNING, "$quiet"), "\n"]
     return Content.assemble(*parts)
 
 
@@ -167,7 +168,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
             key,
         )
         words = f"Signed and saved: {decision or verdict_of_whole(exceptions(walk.job))}"
-        walk.tell(signed_words(walk.job, key, words))
+        walk.tell(f"{signed_words(walk.job, key, words)}\nEsc, then: {OWNERS_SHEET}")
 
     accept = f"Accept the {_listed(count)} above, and sign" if count else "Sign"
     return FormScreen(
@@ -189,6 +190,6 @@ def sign_form(walk: WalkScreen) -> FormScreen:
             Line("accept", f"{accept}?", "", (YES, NO)),
         ],
         keep,
-        about=_about(walk),
+        about=_about(walk, statement),
         keep_words="Sign and save",
     )  # fmt: skip

@@ -36,6 +36,7 @@ Local codes and the authority having jurisdiction decide; limits here are defaul
 _MAX_RECENT = 3  # the newest; so that all that can be done has a number of one digit
 _NAME = 34
 ANOTHER = "another"
+_PATH = "where it lies, from this folder on, or from / or ~ (your own folder)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,9 +200,8 @@ def _ask_path(screen: StartScreen, title: str, label: str, words: Chosen) -> Non
             raise LineRefused("path", f"there is no {path}; begin with / or ~ if it is elsewhere")
         found.append(str(path.absolute()))
 
-    form = FormScreen(
-        title, [Line("path", label, needed="type the path of the file")], keep, keep_words="Open"
-    )
+    line = Line("path", label, hint=_PATH, needed="type the path of the file")
+    form = FormScreen(title, [line], keep, keep_words="Open")
     screen.app.push_screen(form, lambda kept: screen.end(*words, found[-1]) if kept else None)
 
 

@@ -24,14 +24,24 @@ class DraftSegment:
 
 
 @dataclass(frozen=True, slots=True)
+class DraftConductor:
+    """A conductor of an old bundle; `cable` "" is the path's own, no `passes` every box."""
+
+    id: str
+    cable: str = ""
+    passes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class DraftPath:
-    """One path, its segments in walking order."""
+    """One path, its segments in walking order; with conductors where an old bundle carries it."""
 
     id: str
     output: str
     cable: str
     length_by: str
     segments: tuple[DraftSegment, ...]
+    conductors: tuple[DraftConductor, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

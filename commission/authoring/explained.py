@@ -55,6 +55,8 @@ WORDS: Final = {
     "path.output": "the output that feeds it",
     "path.cable": "kind of both conductors",
     "path.length_by": 'by "tape", "wheel", "drawing" or "estimate"',
+    "path.new_cable": "false: an old bundle carries it",
+    "path.conductor": "of the old bundle; two are chosen for each cable, on site",
     "path.segment": "from box to box, and the cable between them",
     "station.id": "as reports call it: S and its number",
     "station.number": "as the controller shows it",

@@ -102,8 +102,9 @@ def kind_lines(table: str, name: str, kind: Kind, where: str) -> Iterator[str]:
 
 def _path(draft: Draft, path: DraftPath) -> Iterator[str]:
     yield "\n[[path]]"
-    keys = {"id": path.id, "output": path.output, "cable": path.cable, "length_by": path.length_by}
-    yield from _keys(draft, "path", keys)
+    keys: dict[str, object] = {"id": path.id, "output": path.output}
+    keys |= {"new_cable": False} if path.conductors else {}
+    yield from _keys(draft, "path", keys | {"cable": path.cable, "length_by": path.length_by})
     where = draft.where.get("path.segment", USUAL)
     yield _with_comment("segment = [", f"{WORDS['path.segment']} - {where}")
     for one in path.segments:
@@ -112,6 +113,15 @@ def _path(draft: Draft, path: DraftPath) -> Iterator[str]:
             row["cable"] = one.cable
         yield f"    {inline_text(row)},{f' # {one.where}' if one.where else ''}"
     yield "]"
+    if path.conductors:
+        where = draft.where.get("path.conductor", USUAL)
+        yield _with_comment("conductor = [", f"{WORDS['path.conductor']} - {where}")
+        for old in path.conductors:
+            told: dict[str, object] = {"id": old.id}
+            told |= {"cable": old.cable} if old.cable else {}
+            told |= {"passes": list(old.passes)} if old.passes else {}
+            yield f"    {inline_text(told)},"
+        yield "]"
 
 
 def _stations(draft: Draft) -> Iterator[str]:

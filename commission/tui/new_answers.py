@@ -8,6 +8,7 @@ from functools import partial
 from commission.authoring.catalogue import cable_named
 from commission.authoring.draft import Draft, Kinds, Supply, Units, usual_supply
 from commission.authoring.evenly import Answers, drawn_evenly
+from commission.authoring.old_bundle import HINT, with_bundle
 from commission.text import clean
 from commission.tui.answers import checked_length, whole_number
 from commission.tui.screens.form import ONE_OF_THEM, Line, LineRefused
@@ -43,6 +44,7 @@ class Evenly:
             Line("spacing", "From box to box", hint="150 ft or 45 m", needed="write a length"),
             Line("stations", "Stations in each box", "1"),
             Line("at_once", "Stations that may run together", "1"),
+            bundle_line(),
             Line("solenoid", "Solenoids", USUAL, valves, needed=ONE_OF_THEM),
             Line("decoder", "Decoders", USUAL, decoders, needed=ONE_OF_THEM),
         )
@@ -55,9 +57,10 @@ class Evenly:
         checked_length(values, "spacing", units_of(values))
         whole_number(values, "at_once", 1, MAX_AT_ONCE)
         try:
-            drawn_evenly(_answers_of(values, usual_supply(units_of(values))), self._own)
+            drawn = drawn_evenly(_answers_of(values, usual_supply(units_of(values))), self._own)
         except ValueError as error:
             raise LineRefused("boxes", str(error)) from None
+        check_bundle(drawn, values, self._own)
         self._values = dict(values)
 
     @property
@@ -77,7 +80,8 @@ class Evenly:
 
     def draft(self, supply: Supply) -> Draft:
         """The site that all answers describe, on this supply."""
-        return drawn_evenly(_answers_of(self._values, supply), self._own)
+        drawn = drawn_evenly(_answers_of(self._values, supply), self._own)
+        return with_bundle(drawn, self._values["bundle"], self._own)
 
 
 def _answers_of(values: dict[str, str], supply: Supply) -> Answers:
@@ -115,6 +119,19 @@ def check_cable(values: dict[str, str], own: Kinds) -> None:
         cable_named(values["cable"], own)
     except ValueError as error:
         raise LineRefused("cable", str(error)) from None
+
+
+def bundle_line() -> Line:
+    """Asks for the conductors of an old bundle."""
+    return Line("bundle", "Old bundle: its conductors, by colour or number", hint=HINT)
+
+
+def check_bundle(drawn: Draft, values: dict[str, str], own: Kinds) -> None:
+    """Raise LineRefused for conductors that can't be put into a site."""
+    try:
+        with_bundle(drawn, values["bundle"], own)
+    except ValueError as error:
+        raise LineRefused("bundle", str(error)) from None
 
 
 def own_name(choice: str) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from commission.authoring.draft import ANSWERED, Draft, Kinds, Supply, Units, usual_supply
 from commission.authoring.from_list import Choices, drawn_from
+from commission.authoring.old_bundle import with_bundle
 from commission.authoring.station_list import StationList
 from commission.problems import InputRefused
 from commission.tui.answers import whole_number
@@ -15,6 +16,8 @@ from commission.tui.new_answers import (
     UNITS_HINT,
     USUAL,
     answered,
+    bundle_line,
+    check_bundle,
     check_cable,
     check_name,
     own_name,
@@ -46,7 +49,7 @@ class Listed:
         self._values = {
             "name": offered.name, "units": offered.units, "at_once": str(offered.at_once),
             "cable": offered.cable or CABLES[offered.units], "solenoid": offered.solenoid or USUAL,
-            "decoder": offered.decoder or USUAL,
+            "decoder": offered.decoder or USUAL, "bundle": "",
         }  # fmt: skip
         self._asks_cable = not all(row["cable"] for row in listed.rows)
         self._drawn = self._draw(self._values, usual_supply(offered.units))
@@ -64,6 +67,7 @@ class Listed:
             Line("units", "Units shown", choices=UNITS, hint=UNITS_HINT, needed=ONE_OF_THEM),
             Line("at_once", "Stations that may run together"),
             *([cable] if self._asks_cable else []),
+            bundle_line(),
             Line("solenoid", f"Solenoids, {unnamed}", choices=valves, needed=needed),
             Line("decoder", f"Decoders, {unnamed}", choices=decoders, needed=needed),
         )
@@ -76,8 +80,9 @@ class Listed:
         if self._asks_cable:
             check_cable(values, self._own)
         values = self._values | values
-        self._drawn = self._draw(values, usual_supply(units_of(values)))
-        self._values = values
+        drawn = self._draw(values, usual_supply(units_of(values)))
+        check_bundle(drawn, values, self._own)
+        self._drawn, self._values = drawn, values
 
     @property
     def units(self) -> Units:
@@ -96,7 +101,8 @@ class Listed:
 
     def draft(self, supply: Supply) -> Draft:
         """The site that list and answers describe, on this supply."""
-        return self._draw(self._values, supply)
+        drawn = self._draw(self._values, supply)
+        return with_bundle(drawn, self._values["bundle"], self._own)
 
     def _draw(self, values: dict[str, str], supply: Supply) -> Draft:
         units = units_of(values)

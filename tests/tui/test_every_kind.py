@@ -17,13 +17,18 @@ from textual.screen import Screen
 
 from commission import cli
 from commission.authoring.draft import Kinds
+from commission.authoring.station_list import parse
 from commission.checklist.plan import Step
+from commission.editing.edition import Edition
 from commission.host import Disk
 from commission.opening import open_job
 from commission.session import Session
 from commission.site.load import load_site
+from commission.tui.edit_app import EditApp
 from commission.tui.new_answers import Evenly
 from commission.tui.new_app import NewApp
+from commission.tui.new_listed import Listed, Offered
+from commission.tui.screens.form import FormScreen
 from commission.tui.widgets.pick_input import PickInput
 from commission.user.instruments import remember_instrument
 from tests.survey.ground import grounds, shown
@@ -31,25 +36,10 @@ from tests.tui.walking import SMALL, Walk, play, play_in
 from tests.walks import METER, OBSERVER, START, WRITER, first_open, good_answer
 
 INSPECTOR = "Ines Look"  # invented
-LIST = """\
+LIST = b"""\
 Zone;Path;Valve box;From;Length (ft);Wire;Area
 1;A;A1;output;120;14 AWG;Herb beds
 2;A;A2;A1;90;14 AWG;Lawn
-"""
-ADDED_SEGMENT = '    { from = "A2", to = "A3", length = "60 ft" },\n]\n'
-ADDED_STATION = """
-[[station]]
-id = "S3"
-number = 3
-address = 3
-path = "A"
-box = "A3"
-decoder = "decoder"
-solenoid = [{ id = "V3", kind = "valve" }]
-"""
-BUNDLE = """\
-new_cable = false
-conductor = [{ id = "white" }, { id = "red" }, { id = "blue" }]
 """
 Output = pytest.CaptureFixture[str]
 
@@ -73,17 +63,47 @@ class Site:
         self._monkeypatch.setenv("COMMISSION_HOME", str(self.folder / "computers" / name))
         remember_instrument(METER)
 
-    def list_taken_in(self) -> None:
-        """Write the list of an estimator, and let the site file be made from it."""
-        given = self.folder / "list.csv"
-        given.write_text(LIST, "utf-8")
-        assert cli.main(["new", str(self.file), "--from", str(given), "--yes"]) == 0
+    def list_taken_in(self, bundle: str = "") -> None:
+        """Let the site file be made from an estimator's list by the forms, on new or old cable."""
+        listed = Listed(parse(LIST, "list.csv"), Kinds(), Offered("Corner garden", "US"))
 
-    def edit(self, old: str, new: str) -> None:
-        """Change the site file in one place, as with an editor."""
-        text = self.file.read_text("utf-8")
-        assert text.count(old) == 1
-        self.file.write_text(text.replace(old, new), "utf-8")
+        async def scene(walk: Walk) -> None:
+            await walk.shows("How the list was understood")
+            await fill_by_keys(walk, bundle=bundle)
+            await walk.shows("Rated volts of the two-wire output")
+            await fill_by_keys(walk)
+            await walk.shows("The farthest end is A2 on path A: 210 ft of cable")
+            await walk.press("1", "enter")
+
+        play_in(NewApp(self.file, listed, Disk()), scene, SMALL)
+
+    def station_drawn(self) -> None:
+        """Draw cable, a box and a station behind box A2 by keys, and write it into the file."""
+
+        async def change(walk: Walk, place: str, what: str, **lines: str) -> None:
+            await walk.menu("Go to a station")
+            await walk.shows("Go there")
+            await fill_by_keys(walk, place=place)
+            await walk.press("enter")
+            await walk.shows("Change at")
+            await walk.choose(what)
+            await walk.until(lambda: isinstance(walk.app.screen, FormScreen), "the form")
+            await fill_by_keys(walk, **lines)
+
+        async def scene(walk: Walk) -> None:
+            await walk.shows("no value changed")
+            await change(walk, "A2", "More cable", id="A3", length="60 ft")
+            await change(walk, "A3", "A new station")
+            await walk.shows("2 changes not written yet")
+            await walk.menu("Write 2 changes")
+            await walk.shows("as it is on disk")
+            await walk.press("ctrl+q")
+
+        edition = Edition(self.file, Disk(), self.clock)
+        try:
+            play_in(EditApp(edition), scene, SMALL)
+        finally:
+            edition.close()
 
     def opened(self, target: Path, kind: str) -> Session:
         """Open a job another day, nobody named yet."""
@@ -188,8 +208,7 @@ def test_new_then_added_inspected_and_checked_again(
     known(monkeypatch, new, 1)
     assert reviewed(capsys, new)["verdict"] == "accepted"
 
-    site.edit('length = "90 ft" }, # line 3\n]\n', 'length = "90 ft" },\n' + ADDED_SEGMENT)
-    site.file.write_text(site.file.read_text("utf-8") + ADDED_STATION, "utf-8")
+    site.station_drawn()
     added = site.walked(new, "added")
     told = reviewed(capsys, added)
     assert (told["job_kind"], told["verdict"]) == ("added stations", "accepted")
@@ -216,8 +235,7 @@ def test_converted_from_the_old_bundle_on(
     site: Site, monkeypatch: pytest.MonkeyPatch, capsys: Output
 ) -> None:
     """A survey writes the site file with its pairs; the job on that file is signed."""
-    site.list_taken_in()
-    site.edit('length_by = "drawing"', BUNDLE + 'length_by = "drawing"')
+    site.list_taken_in("white, red, blue")
     session = site.opened(site.file, "converted")
     ground = grounds(session)
     ground["A2"].breaks["red"] = 0.5
@@ -256,7 +274,7 @@ def test_a_site_made_by_the_form(
         await walk.shows("Name of the site")
         for line in ("Corner garden", "", "", "1", "", "2", "100 ft"):
             await walk.press(*([line] if line else []), "enter")
-        await walk.press(*["enter"] * 5)
+        await walk.press(*["enter"] * 6)
         await walk.shows("Rated volts of the two-wire output")
         await walk.press(*["enter"] * 7)
         await walk.shows("The farthest end is A2 on path A: 200 ft of cable")

@@ -46,12 +46,12 @@ def test_a_site_from_a_few_answers(tmp_path: Path, golden: Golden, size: tuple[i
         await walk.shows("Name of the site")
         golden.check(walk.app, "new-questions")
         await answered(walk, "far")
-        await walk.press(*["enter"] * 5)
+        await walk.press(*["enter"] * 6)
         await walk.shows("does not start with a number")
         assert not path.exists()
         await walk.press(*["backspace"] * 3)
         await walk.press("150 ft")
-        await walk.press(*["enter"] * 6)
+        await walk.press(*["enter"] * 7)
         await walk.shows("The supply, and the transformer")
         golden.check(walk.app, "new-supply")
         await supplied(walk)
@@ -70,7 +70,7 @@ def test_going_back_keeps_the_answers_and_writes_nothing(tmp_path: Path) -> None
 
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")
-        await walk.press(*["enter"] * 5)
+        await walk.press(*["enter"] * 6)
         await supplied(walk)
         await walk.shows("What it comes to")
         await walk.press("2", "enter")
@@ -97,7 +97,7 @@ def test_a_file_that_is_there_stays_unless_somebody_says_otherwise(
 
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")
-        await walk.press(*["enter"] * 5)
+        await walk.press(*["enter"] * 6)
         await supplied(walk)
         await walk.shows("What it comes to")
         path.write_text("mine", "utf-8")
@@ -127,7 +127,7 @@ def test_each_output_has_a_transformer_of_its_own(tmp_path: Path) -> None:
     async def scene(walk: Walk) -> None:
         for line in ("Corner garden", "2", "2", "1", "", "3", "45 m"):
             await walk.press(*([line] if line else []), "enter")
-        await walk.press(*["enter"] * 5)
+        await walk.press(*["enter"] * 6)
         await walk.shows("The supply, and the transformer of output 1")
         assert "230 V" in walk.text
         await supplied(walk, (2, "240 V"))
@@ -151,7 +151,8 @@ def test_each_output_has_a_transformer_of_its_own(tmp_path: Path) -> None:
 
 SOUND = {
     "name": "Garden", "units": "US", "outputs": "2", "paths": "1", "cable": "14 AWG", "boxes": "3",
-    "spacing": "45 m", "stations": "1", "at_once": "1", "solenoid": USUAL, "decoder": USUAL,
+    "spacing": "45 m", "stations": "1", "at_once": "1", "bundle": "", "solenoid": USUAL,
+    "decoder": USUAL,
 }  # fmt: skip
 
 
@@ -162,7 +163,9 @@ SOUND = {
         ("decoder", "none-such"), ("cable", "24 AWG"), ("cable", "3 mm²"), ("cable", "14"),
         ("spacing", "0 m"), ("spacing", "21 km"), ("spacing", "45"), ("at_once", "51"),
         ("outputs", "0"), ("outputs", "1_0"), ("paths", "٣"), ("boxes", "1001"), ("boxes", "999"),
-        ("stations", "2.5"),
+        ("stations", "2.5"), ("bundle", "red"), ("bundle", "red, blue, red"),
+        ("bundle", "red thick, blue"), ("bundle", "red, blue to A9"), ("bundle", "rot/weiß, blue"),
+        ("bundle", "1,2,3"),
     ],
 )  # fmt: skip
 def test_an_answer_that_cannot_be_meant_is_refused_at_its_line(key: str, answer: str) -> None:
@@ -196,12 +199,12 @@ def test_what_takes_its_time_keeps_nobody_from_going_on(
 
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")
-        await walk.press(*["enter"] * 5)
+        await walk.press(*["enter"] * 6)
         await supplied(walk)
         await walk.shows("being worked out")
         await walk.press("2", "enter")
         await walk.shows("Corner garden")
-        await walk.press(*["enter"] * 12)
+        await walk.press(*["enter"] * 13)
         await supplied(walk)
         await walk.shows("being worked out")
         await walk.press("1", "enter")
@@ -221,7 +224,7 @@ def test_a_failure_there_is_the_programs(tmp_path: Path, monkeypatch: pytest.Mon
 
     async def scene(walk: Walk) -> None:
         await answered(walk, "45 m")
-        await walk.press(*["enter"] * 5)
+        await walk.press(*["enter"] * 6)
         await supplied(walk)
         await walk.soon(lambda: app.failure is not None, "the failure")
 

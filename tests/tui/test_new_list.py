@@ -135,7 +135,7 @@ def test_a_list_and_the_plates_give_what_a_file_by_hand_gives(
     async def scene(walk: Walk) -> None:
         await walk.shows("How the list was understood")
         golden.check(walk.app, "new-from-a-list")
-        await walk.press("enter", "enter", "2", *["enter"] * 4)
+        await walk.press("enter", "enter", "2", *["enter"] * 5)
         await walk.shows("The supply, and the transformer of output 1")
         await supplied(walk, (0, "240 V"), (3, "2.5 A"), (4, "27 V"), (6, "2"))
         await walk.shows("The transformer of output North")
@@ -189,7 +189,7 @@ def test_where_nothing_is_known_of_it_that_is_said_before_and_in_the_file(tmp_pa
 
     async def scene(walk: Walk) -> None:
         await walk.shows("How the list was understood")
-        await walk.press(*["enter"] * 6)
+        await walk.press(*["enter"] * 7)
         await supplied(walk)
         await walk.shows("the transformer: its voltage, rating and regulation")
         assert "usual data stand in" in walk.text
@@ -208,9 +208,9 @@ def test_a_cable_is_asked_for_only_where_a_row_names_none(tmp_path: Path) -> Non
         await walk.shows("Cable, where the list names none")
         await walk.press(*["enter"] * 3)
         await walk.shows(" 2.5 mm²")
-        await walk.press("5 mm²", *["enter"] * 3, "enter")
+        await walk.press("5 mm²", *["enter"] * 4, "enter")
         await walk.shows("2.5, 4, 6")
-        await walk.press(*["backspace"] * 6, "4 mm²", *["enter"] * 4)
+        await walk.press(*["backspace"] * 6, "4 mm²", *["enter"] * 5)
         await supplied(walk)
         await walk.shows("What it comes to")
         await walk.press("1", "enter")
@@ -233,7 +233,7 @@ def test_a_decoder_that_is_too_small_for_a_row_is_told_in_the_form(tmp_path: Pat
 
     async def scene(walk: Walk) -> None:
         await walk.shows("How the list was understood")
-        await walk.press(*["enter"] * 4, "2", "enter", "enter")
+        await walk.press(*["enter"] * 5, "2", "enter", "enter")
         await walk.shows("2 solenoids on a decoder for 1")
         assert not path.exists()
         await walk.press("escape", "enter")
@@ -261,7 +261,7 @@ def test_in_a_terminal_the_forms_ask(tmp_path: Path, monkeypatch: pytest.MonkeyP
     new = ["new", str(path), "--from", str(given)]
     assert cli.main([*new, "--name", "Corner garden", "--at-once", "3"]) == 0
     usual = "usual data, to be replaced"
-    assert asked == [(path, ["Corner garden", "SI", "3", usual, usual])]
+    assert asked == [(path, ["Corner garden", "SI", "3", "", usual, usual])]
     assert not path.exists()
     assert cli.main([*new, "--yes"]) == 0
     assert len(asked) == 1

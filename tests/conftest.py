@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+import os
+import random
 from pathlib import Path
 
 import pytest
 
 from tests.tui.golden import Golden
 
+SEED = "COMMISSION_SEED"
+
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`--renew` writes the golden screens anew."""
     parser.addoption("--renew", action="store_true", help="write the golden screens anew")
+
+
+def pytest_configure() -> None:
+    """Another random state for the campaign each time; processes started later have the same."""
+    os.environ.setdefault(SEED, str(random.SystemRandom().randrange(1, 10**6)))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say by which random state the campaign can be had again, also when nothing was found."""
+    terminalreporter.write_line(f"random state of the campaign: {SEED}={os.environ[SEED]}")
 
 
 @pytest.fixture

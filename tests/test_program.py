@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from commission.user.instruments import remember_instrument
+from tests.conftest import SEED
 from tests.jobs import Program
 from tests.walks import METER, OBSERVER, WRITER, first_open, good_answer
 
@@ -98,7 +99,7 @@ def sign(program: Program) -> None:
 
 
 def test_kill_at_any_moment_keeps_every_confirmed_answer(program: Program) -> None:
-    seed = int(os.environ.get("COMMISSION_SEED", "1"))
+    seed = int(os.environ[SEED])
     program.start()
     program.name_people()
     for number in range(12):
@@ -120,9 +121,7 @@ def test_kill_at_any_moment_keeps_every_confirmed_answer(program: Program) -> No
 
 
 def test_kill_in_the_middle_of_an_answer_keeps_it_whole_or_not_at_all(program: Program) -> None:
-    seed = int(os.environ.get("COMMISSION_SEED", "0")) or random.SystemRandom().randrange(10**6)
-    print(f"random state {seed}")  # pytest shows it when the test fails
-    moments = random.Random(seed)
+    moments = random.Random(int(os.environ[SEED]))
     program.start()
     program.name_people()
     for _ in range(15):

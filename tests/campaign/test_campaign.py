@@ -1,12 +1,15 @@
 """A short form of every part of the campaign, from a new random state each time.
 
-`COMMISSION_SEED` brings back the state that a failure told.
+The last lines of every run tell the state; `COMMISSION_SEED` brings it back.
 """
 
 from __future__ import annotations
 
 import os
-import random
+import re
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -14,14 +17,30 @@ from commission.cli import parser
 from tests.campaign.parts import PARTS, Part
 from tests.campaign.private import COMMANDS
 from tests.campaign.rows import Row, merged, table
+from tests.conftest import SEED
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize("part", PARTS, ids=lambda part: part.name)
 def test_nothing_is_lost_and_nothing_escapes(part: Part) -> None:
-    seed = int(os.environ.get("COMMISSION_SEED", "0")) or random.SystemRandom().randrange(10**6)
+    seed = int(os.environ[SEED])
     rows = part.run(part.short, seed)
     assert rows
-    assert all(row.holds for row in rows), f"COMMISSION_SEED={seed}\n{table(rows)}"
+    assert all(row.holds for row in rows), f"{SEED}={seed}\n{table(rows)}"
+
+
+def test_the_random_state_is_new_and_told_also_where_all_holds() -> None:
+    command = [sys.executable, "-m", "pytest", "tests/test_text.py"]
+    unset = {key: value for key, value in os.environ.items() if key != SEED}
+    told = []
+    for env in (unset, {**unset, SEED: "77"}):
+        run = subprocess.run(command, env=env, capture_output=True, text=True, check=True, cwd=ROOT)
+        found = re.search(rf"^random state of the campaign: {SEED}=([0-9]+)$", run.stdout, re.M)
+        assert found is not None, run.stdout
+        told.append(found[1])
+    assert told[0] != os.environ[SEED]  # it would be, once in a million
+    assert told[1] == "77"
 
 
 def test_every_command_is_tried_with_the_network_denied() -> None:

@@ -19,7 +19,9 @@ import pytest
 
 from commission import cli
 from commission.commands import review_shown
+from commission.commands.review import Desk
 from commission.commands.review_shown import COLUMNS, csv_text, defused
+from commission.host import Disk
 from commission.report.finding import KINDS, State
 from commission.report.review import Review, review
 from commission.user.key_text import fingerprint
@@ -376,6 +378,23 @@ def test_another_file_under_the_same_id_is_told_and_takes_no_place(
         assert code == 1
         assert "Another one seen" in out
         assert seen_file().read_bytes() == kept
+
+
+def test_two_reviews_at_once_keep_what_both_saw(report: Path) -> None:
+    """Which of them ends first does not matter, and the longer version stays."""
+    other = put(report.with_name("other.toml"), small.troubled())
+    longer = put(report.with_name("longer.toml"), countersigned(small.sound()))
+    for first, second in ((0, 1), (1, 0)):
+        desks = [Desk(Disk(), None), Desk(Disk(), None)]
+        for desk, paths in zip(desks, ([report], [longer, other]), strict=True):
+            for path in paths:
+                desk.reviewed(path, path.name, "")
+        desks[first].remember()
+        desks[second].remember()
+        seen = load_seen()
+        assert [len(one.version) for one in seen.values()] in ([2, 1], [1, 2])
+        assert len(seen) == 2
+        seen_file().unlink()
 
 
 def test_nothing_altered_is_remembered(capsys: Output, report: Path) -> None:

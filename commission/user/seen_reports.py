@@ -87,10 +87,19 @@ def with_seen(
 
 
 def keep_seen(seen: Mapping[str, SeenReport]) -> None:
-    """Write the register whole; raises CouldNotWrite, InputRefused."""
+    """Write the register whole, with what other reviews kept since it was read.
+
+    What they saw stays where a report of ours does not go on from it. Raises CouldNotWrite,
+    InputRefused.
+    """
     from commission.user import tables
     from commission.user.file_shapes import SeenFile
 
-    newest = sorted(seen.values(), key=lambda one: one.seen_at.timestamp())[-MAX_SEEN:]
+    kept = load_seen()
+    for key, one in seen.items():
+        other = kept.get(key)
+        if other is None or other.longest in one.version:
+            kept[key] = one
+    newest = sorted(kept.values(), key=lambda one: one.seen_at.timestamp())[-MAX_SEEN:]
     rows: list[dict[str, Any]] = [asdict(one) for one in newest]
     tables.write(seen_file(), SeenFile, {"kind": KIND, "format": FORMAT, "seen": rows})

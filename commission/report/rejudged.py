@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from commission import __version__
 from commission.electrical.sources import FORMULA_SET
 from commission.job import Job
 from commission.judging import judge_answer, read_answer
@@ -71,6 +72,18 @@ def _differs(drawn: Job, state: State, entry: Entry) -> str:
     for key, stands, should in pairs:
         if not _same(stands, should):
             return f"its {key} is {_said(stands)}, computed again {_said(should)}"
+    texts = (
+        ("relation", entry.relation, reading.relation if reading else ""),
+        ("quantity", entry.quantity, step.item.quantity if reading else ""),
+        ("unit", entry.unit, step.item.unit if reading else ""),
+        ("compared_with", entry.compared_with, expectation.name if expectation else ""),
+    )
+    for key, told, read in texts:
+        if told != (read or ""):
+            return f"its {key} is '{visible(told, 40)}', read again '{read or ''}'"
+    found = judgement.finding  # what is said of the instrument follows it
+    if job.header.program == __version__ and not f"{entry.finding}; ".startswith(f"{found}; "):
+        return f"its finding is '{visible(entry.finding, 60)}', judged again '{found}'"
     return ""
 
 

@@ -6,12 +6,17 @@ search for. Steps are counted instead of seconds, so that the answer depends on 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from commission.electrical.worst_set import SearchCancelled
 from commission.expected.model import working_case
 from commission.expected.sheet import Sheet
 from commission.problems import InputRefused, Problem
 
-MAX_ENTRIES = 5_000
+MAX_SIGNOFFS = 20  # each covers all above it once more
+MAX_INSPECTIONS = 3  # each is made again with all that it follows
+MAX_ENTRIES = 5_000  # of all records; an inspection's count twice, they are compared too
 MAX_CHANGES = 50  # of the drawing: for each all is computed anew
 MAX_STATIONS = 250
 MAX_BOXES = 500
@@ -29,10 +34,22 @@ class _Steps:
         return self._taken > MAX_STEPS
 
 
-def refuse_too_many(entries: int, name: str) -> None:
-    """Raise InputRefused for a record that takes more than a moment to follow."""
-    if entries > MAX_ENTRIES:
+def refuse_too_many(report: Mapping[str, Any], entries: int, name: str) -> None:
+    """Raise InputRefused for records that take more than a moment to follow.
+
+    `entries` is how many its own record has.
+    """
+    inspections = report.get("inspection", [])
+    if len(inspections) > MAX_INSPECTIONS:
+        raise _refusal(name, "inspection", f"more than {MAX_INSPECTIONS} inspections")
+    if entries + sum(2 * len(one.get("history", [])) for one in inspections) > MAX_ENTRIES:
         raise _refusal(name, "record", f"more than {MAX_ENTRIES} entries")
+
+
+def refuse_too_signed(report: Mapping[str, Any], name: str) -> None:
+    """Raise InputRefused for more sign-offs than are verified in a moment."""
+    if len(report["signoff"]) > MAX_SIGNOFFS:
+        raise _refusal(name, "signoff", f"more than {MAX_SIGNOFFS} sign-offs")
 
 
 def refuse_too_changed(changes: int, name: str) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from commission.job import Job
 from commission.problems import InputRefused, Problem
 from commission.report.again import job_of, made_again, other_formulas
-from commission.report.effort import refuse_too_many
+from commission.report.effort import refuse_too_many, refuse_too_signed
 from commission.report.finding import (
     ALTERED,
     ANOTHER_VERSION,
@@ -105,7 +105,8 @@ def _at_first(content: bytes, name: str, quick: bool) -> Examined | None:
         if shape_problems(report, name):
             return None
         if quick:
-            refuse_too_many(len(report.blocks), name)
+            refuse_too_signed(report, name)
+            refuse_too_many(report, len(report.blocks), name)
         history = history_read(report, report.blocks)
         seen = _looked_into(content, report, history, name, quick)
     except (InputRefused, *NOT_AS_WRITTEN):
@@ -119,8 +120,15 @@ def _read_whole(content: bytes, name: str, quick: bool) -> Examined:
     if shape := shape_problems(report, name):
         raise InputRefused(shape)
     if quick:
-        refuse_too_many(len(report.get("history", [])), name)
-    return _looked_into(content, report, history_of(report), name, quick)
+        refuse_too_signed(report, name)
+    try:
+        if quick:
+            refuse_too_many(report, len(report.get("history", [])), name)
+        return _looked_into(content, report, history_of(report), name, quick)
+    except InputRefused as refused:  # that need not keep anybody from telling of its signatures
+        seen = _not_readable(content, name, refused.problems or [Problem(name, str(refused))])
+        broken = (Finding(SIGNATURE, one) for one in seal_problems(content, report, name))
+        return replace(seen, findings=(*broken, *seen.findings))
 
 
 def _looked_into(

@@ -17,7 +17,6 @@ from commission.electrical.sources import FORMULA_SET
 from commission.job import Job
 from commission.problems import Problem
 from commission.report.again import compared, first_difference, job_of
-from commission.report.effort import refuse_too_many
 from commission.report.finding import ALTERED, ANOTHER_VERSION, FILES, NEWER, RECORD, Finding
 from commission.report.history import file_problems, history_of
 from commission.report.inspection import inspection_bytes
@@ -70,7 +69,7 @@ def pieces_again(
             found.findings += _receipt_findings(piece, report)
             continue
         inspection = piece.table["inspection"][0]
-        refused = list(_unusable(piece, report, inspection, earlier, quick))
+        refused = list(_unusable(piece, report, inspection, earlier))
         found.findings += refused
         if refused or earlier is None:
             continue
@@ -126,12 +125,9 @@ def _unusable(
     report: Mapping[str, Any],
     inspection: Mapping[str, Any],
     earlier: Job | None,
-    quick: bool,
 ) -> Iterator[Finding]:
     """Why an inspection cannot be made again: its record or its checklist, or other formulas."""
     as_report, record = _as_report(report, inspection), inspection["record"]
-    if quick:
-        refuse_too_many(len(as_report["history"]), piece.name)
     if wrong_words := history_of(as_report).wrong:
         yield Finding(RECORD, piece.problem(wrong_words, f"{piece.place}, history"))
     for wrong in file_problems(as_report, piece.name):

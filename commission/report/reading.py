@@ -22,6 +22,7 @@ MAX_DOTS = 50_000  # of all lines together, for the same reason
 _HEAD_BYTES = 4_096
 _LAST_LINE = re.compile(rb'\nsignature = "[A-Za-z0-9+/=]+"\n\Z')
 MAX_MARKS = 400_000  # of a key, a list or a table; a report of sixty stations has some 60,000
+MAX_LINES = 400_000  # one of sixty stations has some 26,000
 REQUIRED = ("verdict", "report", "job", "site", "inputs", "record", "files", "signoff")
 
 
@@ -57,10 +58,17 @@ def refuse_unlike(content: bytes, name: str) -> None:
     """Raise InputRefused for what would take long to parse, and is like no report."""
     if len(content) > MAX_FILE_BYTES:
         raise InputRefused([Problem(name, f"larger than {MAX_FILE_BYTES // 1_000_000} MB")])
-    if sum(content.count(mark) for mark in (b"=", b",", b"[", b"{")) > MAX_MARKS:
+    if marks(content) > MAX_MARKS:
         raise InputRefused([Problem(name, f"more than {MAX_MARKS} keys and values")])
+    if content.count(b"\n") > MAX_LINES:
+        raise InputRefused([Problem(name, f"more than {MAX_LINES} lines")])
     if line := _line_too_much(content):
         raise InputRefused([Problem(name, "no report has a line like this", line=line)])
+
+
+def marks(content: bytes) -> int:
+    """How many marks of a key, a list or a table a text has: by these it takes long to parse."""
+    return sum(content.count(mark) for mark in (b"=", b",", b"[", b"{"))
 
 
 def _line_too_much(content: bytes) -> int:

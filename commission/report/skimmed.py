@@ -17,10 +17,12 @@ from typing import Any, Final
 
 from commission.record.codec import ENTRY_LINE
 from commission.report.history import HISTORY_LINE
+from commission.report.reading import marks
 
 MADE_AGAIN: Final = ("stage", "path", "register", "expectation")
 """The parts that are left out: half of a report. Its history, most of the rest, is left out too."""
 
+_MAX_MARKS, _MAX_BYTES = 100_000, 3_000_000  # parsed of sixty stations: some 7,000, 170,000
 _RECORD = b"\n[record]\n"
 _TABLE = re.compile(  # its first line, and all that follow up to another bracket
     rb"^\[\[?(?:" + "|".join(MADE_AGAIN).encode("ascii") + rb")[\].].*\n(?:[^[\n].*\n|\n)*",
@@ -35,7 +37,8 @@ class Skimmed(Mapping[str, Any]):
     def __init__(self, content: bytes) -> None:
         """Raises ValueError and RecursionError for what can't be read without the parts left out.
 
-        A text of several lines above the record is such: there a line may look like a table.
+        A text of several lines above the record is such: there a line may look like a table. So is
+        much else beside these parts, or hostile reports would be parsed twice.
         """
         self._content = content
         record = max(0, content.find(_RECORD))
@@ -44,7 +47,10 @@ class Skimmed(Mapping[str, Any]):
         found = _HISTORY.search(content, record)
         start, end = found.span() if found else (len(content), len(content))
         above, files, below = content[:record], content[record:start], content[end:]
-        self._read = tomllib.loads((_TABLE.sub(b"", above) + files + below).decode("utf-8"))
+        rest = _TABLE.sub(b"", above) + files + below
+        if marks(rest) > _MAX_MARKS or len(rest) > _MAX_BYTES:
+            raise ValueError("more stands beside the parts left out than in any report")
+        self._read = tomllib.loads(rest.decode("utf-8"))
         first = b"\n" + HISTORY_LINE + b"\n"
         self.blocks = [ENTRY_LINE + block for block in content[start:end].split(first)[1:]]
 

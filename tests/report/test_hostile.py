@@ -7,15 +7,20 @@ import time
 import tomllib
 from dataclasses import astuple
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from commission.report.effort import MAX_SIGNOFFS
+from commission.report.examined import examined
 from commission.report.review import InFull, Review, review, review_in_full
 from commission.user.seen_reports import seen_file
 from commission.user.signers import KnownSigners
 from tests.report import small
 from tests.report.mutated import FORMS, MAX_SECONDS, mutated, originals, reviewed
-from tests.report.sealing import with_files
+from tests.report.sealing import FORGER, countersigned, resealed, with_files
+
+NAME = "report.toml"
 
 COUNT, STATE = 2_100, 20_310_504  # how many, and the random state that they come from
 
@@ -108,9 +113,63 @@ BOMBS = {
     "many lists": "a = [\n" + ("[" * 50 + "]" * 50 + ",\n") * 9_000 + "]\n",
     "many keys": "".join(f"k{n} = 1\n" for n in range(450_000)),
     "a long line": "a = '" + "x" * 50_000 + "'\n",
+    "many lines": "#\n" * 450_000,
     "large": "# x\n" * 2_100_000,
     "a huge number": "a = 0x" + "f" * 39_000 + "\n",
 }
+
+
+@pytest.mark.parametrize("line", [b"k%d = 1\n", b'k%d = "' + b"\\u0041" * 60 + b'"\n', b"#\n"])
+@pytest.mark.parametrize("where", [b"\n[job]\n", b"\n[files]\n"])
+def test_a_signed_report_with_much_more_in_it_is_parsed_once(
+    line: bytes, where: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each of these has almost as many keys, bytes or lines as a report may have, or more."""
+    content, count = small.sound(), {b"#": 7_000_000, b"k": 380_000}[line[:1]]
+    many = min(count, 7_300_000 // len(line))
+    more = b"".join(line % n if b"%" in line else line for n in range(many))
+    at = content.index(where) + 1
+    spoilt = resealed(content[:at] + b"[more]\n" + more + content[at:])
+    loads, parsed = tomllib.loads, list[int]()
+
+    def counting(text: str) -> dict[str, Any]:
+        parsed.append(len(text))
+        return loads(text)
+
+    monkeypatch.setattr(tomllib, "loads", counting)
+    begun = time.process_time()
+    found = review(spoilt, NAME, KnownSigners())
+    assert time.process_time() - begun < MAX_SECONDS
+    assert sum(size > len(more) for size in parsed) <= 1
+    assert found.state in ("altered", "not readable")
+
+
+def test_many_sign_offs_are_not_verified_one_by_one() -> None:
+    """Each covers everything above it: together they cost the square of their number."""
+    content = small.sound()
+    for _ in range(MAX_SIGNOFFS):
+        content = countersigned(content, FORGER, "owner")
+    assert "more than 20 sign-offs" in review(content, NAME, KnownSigners()).problems[0].message
+    assert examined(content, NAME).state == "sound"
+
+
+def test_what_is_too_much_to_make_again_has_its_signatures_checked(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of an inspection each entry counts twice: it is compared with the report's too."""
+    content = small.sound()
+    entries = tomllib.loads(content.decode("utf-8"))["record"]["entries"]
+    twice = countersigned(content)
+    monkeypatch.setattr("commission.report.effort.MAX_ENTRIES", 3 * entries)
+    assert review(twice, NAME, KnownSigners()).state == "sound"
+    monkeypatch.setattr("commission.report.effort.MAX_ENTRIES", 3 * entries - 1)
+    found = review(twice, NAME, KnownSigners())
+    assert (found.state, len(found.problems)) == ("not readable", 1)
+    assert "commission check" in found.problems[0].remedy
+    broken = review(twice.replace(b"Sample", b"Simple"), NAME, KnownSigners())
+    assert "its signature does not hold" in broken.of("signature")[0].message
+    monkeypatch.setattr("commission.report.effort.MAX_INSPECTIONS", 0)
+    assert "more than 0 inspections" in review(twice, NAME, KnownSigners()).problems[0].message
 
 
 @pytest.mark.parametrize("name", BOMBS)

@@ -17,6 +17,7 @@ from textual.driver import Driver
 from textual.geometry import Size
 
 from commission.tui.closed_terminal import outlive
+from commission.tui.screens.over import OverScreen
 from commission.tui.theme import NIGHT, SUN
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ class BaseApp(App[T]):
     def __init__(self) -> None:
         super().__init__()
         self.failure: Exception | None = None
+        self._asking = False  # whether it is being asked about a form that is half filled in
         self.practice = False  # whether the job is one at an invented site
         self.register_theme(SUN)
         self.register_theme(NIGHT)
@@ -99,9 +101,39 @@ class BaseApp(App[T]):
         self.keep_draft()
         self.exit(return_code=code)
 
+    @property
+    def half_typed(self) -> bool:
+        """Whether something was typed into a form that goes when the program ends now."""
+        return any(isinstance(one, OverScreen) and one.half_typed for one in self.screen_stack)
+
     def action_leave(self) -> None:
+        """Quit, once it is asked about a form that is half filled in."""
+        if isinstance(self.screen, OverScreen) and self.focused is not None:
+            self.focused.call_later(self._leave)  # after what was typed before
+        else:
+            self._leave()
+
+    def _leave(self) -> None:
+        if not self.half_typed:
+            self.leave_now()
+        elif not self._asking:
+            self._ask_about_form()
+
+    def leave_now(self) -> None:
         """Quit; every confirmed answer is on disk already."""
         self._end(0)
+
+    def _ask_about_form(self) -> None:
+        from commission.tui.screens.form import MenuScreen
+
+        def chosen(key: str | None) -> None:
+            self._asking = False
+            if key == "leave":
+                self.leave_now()
+
+        self._asking = True
+        choices = [("back", "Back to it"), ("leave", "Leave; what was typed there is lost")]
+        self.push_screen(MenuScreen("A form is filled in, and not kept yet", choices), chosen)
 
     def _handle_exception(self, error: Exception) -> None:
         """Remember the first failure for whoever runs it, and save what is half typed."""

@@ -21,13 +21,13 @@ class EditApp(BaseApp[None]):
         """The site is the first screen: nothing is drawn before it."""
         return EditScreen(self._edition)
 
-    def action_leave(self) -> None:
+    def leave_now(self) -> None:
         """Quit, once it is said what becomes of changes that are not in the file."""
         screen = next(one for one in self.screen_stack if isinstance(one, EditScreen))
         if self.screen is screen or (self._edition.unwritten and not screen.file.leaving):
             screen.file.leave()
         elif not self._edition.unwritten:
-            super().action_leave()
+            super().leave_now()
 
 
 def show(edition: Edition) -> int:

@@ -59,6 +59,11 @@ class NewApp(BaseApp[Written]):
         self._units = ""  # those for which the mains were asked
         self._drawn: _Drawn | None = None
 
+    @property
+    def half_typed(self) -> bool:
+        """Also while what was answered before is not written."""
+        return bool(self._values) or super().half_typed
+
     def on_mount(self) -> None:
         """Ask at once."""
         super().on_mount()

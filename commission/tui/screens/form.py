@@ -141,6 +141,11 @@ class FormScreen(OverScreen[bool]):
             )
         yield KeyLine(FORM_KEYS)
 
+    @property
+    def half_typed(self) -> bool:
+        """Whether a line holds something else than was offered."""
+        return any(line.touched for line in self.query(PickInput))
+
     def on_descendant_focus(self) -> None:
         """Say what the keys do where the cursor stands now."""
         chooses = isinstance(self.focused, PickInput) and self.focused.choices

@@ -56,6 +56,7 @@ class PickInput(Input):
         """`offered`: what stands in the line is a proposal, which typing replaces."""
         super().__init__(value, select_on_focus=False, **more)
         self._offered = offered
+        self._proposed = visible(value)
         self.choices = tuple(choices)
         self._keys = dict(keys or {})
 
@@ -64,8 +65,17 @@ class PickInput(Input):
         """What the typed text means among the choices."""
         return matching(self.value, self.choices)
 
+    @property
+    def touched(self) -> bool:
+        """Whether something else stands here than was proposed: typed, or picked."""
+        return self.value != self._proposed
+
     def propose(self, text: str) -> None:
         """Put a proposal into the line, which typing replaces."""
+        self._fill(text)
+        self._proposed = self.value
+
+    def _fill(self, text: str) -> None:
         self.value = text
         self.selection = Selection(len(text), 0)
 
@@ -89,7 +99,7 @@ class PickInput(Input):
     def on_focus(self) -> None:
         """Select a proposal from its end to its beginning: a number is read from its beginning."""
         if self._offered:
-            self.propose(self.value)
+            self._fill(self.value)
 
     def on_blur(self) -> None:
         """A line that is left shows its beginning."""
@@ -111,7 +121,7 @@ class PickInput(Input):
             place = (self.choices.index(current) + step) % len(self.choices)
         else:
             place = 0 if step > 0 else len(self.choices) - 1
-        self.propose(self.choices[place])
+        self._fill(self.choices[place])
 
 
 def _stop(event: events.Key) -> None:

@@ -167,6 +167,7 @@ def test_what_the_site_has_by_that_name_counts(tmp_path: Path, own_kinds: Path) 
         await form(walk)
         assert "1 single" in walk.text
         assert "2 single" not in walk.text
+        assert "The site's single is another than in your kinds.toml." in walk.text
         await walk.finish(reason="seen")
         await walk.until(lambda: walk.app.screen is walk.walk, "the walk")
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from commission.authoring.catalogue import NAME, own_kinds
 from commission.authoring.draft import Kind, Kinds
 from commission.problems import InputRefused
+from commission.shapes import build
 from commission.site.changes.kinds import Description
-from commission.site.schema import Site
+from commission.site.schema import CableKind, DecoderKind, Site, SolenoidKind
 from commission.text import visible
 from commission.user.folder import config_folder
 
@@ -42,14 +43,25 @@ class KindsOffered:
             own = own_kinds(config_folder() / NAME)
         except InputRefused as error:
             self._wrong = f"Your {NAME} is not offered: {visible(str(error), MOST_TOLD)}"
-        self.cable = self._offered(tuple(site.cable_kind), own.cable)
-        self.decoder = self._offered(tuple(site.decoder_kind), own.decoder)
-        self.solenoid = self._offered(tuple(site.solenoid_kind), own.solenoid)
+        self.cable = self._offered(CableKind, site.cable_kind, own.cable)
+        self.decoder = self._offered(DecoderKind, site.decoder_kind, own.decoder)
+        self.solenoid = self._offered(SolenoidKind, site.solenoid_kind, own.solenoid)
 
-    def _offered(self, names: tuple[str, ...], own: Mapping[str, Kind]) -> Offered:
-        new = {name: _description(kind) for name, kind in own.items() if name not in names}
-        hint = f"From your {NAME}, copied along: {', '.join(new)}." if new else self._wrong
-        return Offered((*names, *new), new, hint)
+    def _offered(
+        self, shape: type[object], there: Mapping[str, object], own: Mapping[str, Kind]
+    ) -> Offered:
+        new = {name: _description(kind) for name, kind in own.items() if name not in there}
+        other = [
+            name
+            for name, kind in own.items()
+            if name in there and build(shape, kind) != there[name]
+        ]
+        hints = [self._wrong] if self._wrong else []
+        if other:
+            hints.append(f"The site's {', '.join(other)} is another than in your {NAME}.")
+        if new:
+            hints.append(f"From your {NAME}, copied along: {', '.join(new)}.")
+        return Offered((*there, *new), new, "  ".join(hints))
 
 
 def _description(kind: Kind) -> Description:

@@ -18,7 +18,14 @@ from commission.record.entry import Entry
 from commission.record.replay import State
 from commission.search import with_search
 from commission.site.changes.drawing import changed_site, rewritten_text
-from commission.site.changes.kinds import Change, ChangeBox, ChangeStation, Rename, read_line
+from commission.site.changes.kinds import (
+    Change,
+    ChangeBox,
+    ChangeStation,
+    Rename,
+    SwapAddresses,
+    read_line,
+)
 from commission.site.schema import Site
 from commission.survey import with_survey
 
@@ -113,20 +120,22 @@ def _touched(change: Change, before: Job, after: Job, number: int) -> Iterator[s
     Other words touch none. Where another decoder, address or solenoid is found, whatever was seen
     of the station was of something else.
     """
-    own = None
-    if isinstance(change, ChangeStation):
-        own = change.station if change.other_parts else None
-        words_alone = change.only_words
-    else:
-        words_alone = isinstance(change, Rename | ChangeBox)
-    if words_alone:
-        return
+    own: tuple[str, ...] = ()
+    match change:
+        case Rename() | ChangeBox():
+            return
+        case ChangeStation() if change.only_words:
+            return
+        case ChangeStation() if change.other_parts:
+            own = (change.station,)
+        case SwapAddresses():
+            own = change.station, change.other
     for step in after.plan.steps:
         if not any(entry.number < number for entry in after.state.history.get(step.id, ())):
             continue
         old = before.plan.by_id.get(step.id)
         if (
-            step.target.station == own
+            step.target.station in own
             or old is None
             or _asks(old) != _asks(step)
             or _moved(before, after, old, step, number)

@@ -35,6 +35,7 @@ from commission.site.changes.kinds import (
     Length,
     MoveStation,
     Rename,
+    SwapAddresses,
 )
 from commission.verdict.progress import exceptions
 from tests import walks
@@ -136,6 +137,14 @@ def test_another_address_is_looked_at_again_at_its_station_alone(walked: Session
     }
     assert len(second_looks(walked)) > 3
     assert "203" in walked.job.plan.by_id["station/S3/address"].ask
+
+
+def test_two_addresses_swapped_are_looked_at_again_at_both(walked: Session) -> None:
+    walked.change_site(any_step(walked), SwapAddresses("S3", "S4"), "4 opened when 3 was run")
+    stations = {walked.job.plan.by_id[one].target.station for one in second_looks(walked)}
+    assert stations == {"S3", "S4"}
+    addresses = {one.id: one.address for one in walked.job.site.station}
+    assert (addresses["S3"], addresses["S4"]) == (104, 103)
 
 
 def test_another_decoder_is_expected_by_its_own_data(walked: Session) -> None:

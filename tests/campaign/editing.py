@@ -31,6 +31,7 @@ from commission.site.changes.kinds import (
     Length,
     MoveStation,
     Rename,
+    SwapAddresses,
 )
 from commission.site.schema import Site
 from tests import walks
@@ -154,6 +155,7 @@ def _random_change(site: Site, rng: random.Random) -> Change:
         lambda: MoveStation(station.id, path.id, box),
         lambda: ChangeStation(station.id, number, number, solenoids=rng.choice((None, 1, 2))),
         lambda: ChangeStation(station.id, decoder="own", decoder_kind=OWN, waters=word),
+        lambda: SwapAddresses(station.id, rng.choice(site.station).id),
         lambda: ChangeBox(path.id, box, word, None),
         lambda: Rename("station", station.id, word),
         lambda: Rename("box", box, word),

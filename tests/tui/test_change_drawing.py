@@ -111,6 +111,7 @@ def test_what_is_wrong_is_said_in_the_form(tmp_path: Path) -> None:
             {"box": "B3", "location": "By the pond"},
             "location By the pond",
         ),
+        ("Two stations", {"station": "6", "other": "5"}, "105 and 106"),
         ("Another label of a path", {"label": "All of it"}, "All of it"),
         ("A station in another box", {"station": "6", "box": "B5"}, "path A, box B5"),
         ("Another label or place", {"label": "Old orchard"}, "label Old orchard"),

@@ -334,6 +334,7 @@ def test_each_function_of_the_menu_keeps_its_number(garden: Path) -> None:
         ("3", "Address, decoder", {"address": "104"}, "address", "station 4 in box B4 has this"),
         ("3", "Address, decoder", {"number": "4"}, "number", "there is a station 4 in box B4"),
         ("3", "Address, decoder", {"decoder": "x"}, "decoder", "none of those below"),
+        ("3", "Its address swapped", {"other": "3"}, "other", "there is no other station 3"),
         ("3", "Move the station", {"box": "B3"}, "box", "it is drawn there already"),
     ],
 )

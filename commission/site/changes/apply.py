@@ -27,6 +27,7 @@ from commission.site.changes.kinds import (
     Length,
     MoveStation,
     Rename,
+    SwapAddresses,
     described,
 )
 from commission.site.changes.stations import (
@@ -34,6 +35,7 @@ from commission.site.changes.stations import (
     change_station,
     delete_station,
     move_station,
+    swap_addresses,
 )
 from commission.site.schema import ROOT
 from commission.units import in_unit, parse_quantity
@@ -236,6 +238,7 @@ _WAYS: Mapping[type, Callable[[Table, Any], None]] = {
     AddEnd: _add_end,
     AddStation: add_station,
     ChangeStation: change_station,
+    SwapAddresses: swap_addresses,
     MoveStation: move_station,
     ChangeBox: _change_box,
     Rename: _rename,

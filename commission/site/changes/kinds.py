@@ -124,6 +124,14 @@ class ChangeBox:
 
 
 @dataclass(frozen=True, slots=True)
+class SwapAddresses:
+    """Two stations each of which answers at the other's address."""
+
+    station: str
+    other: str
+
+
+@dataclass(frozen=True, slots=True)
 class MoveStation:
     """A station that is in another box, on the same path or another."""
 
@@ -163,6 +171,7 @@ Change = (
     | AddEnd
     | AddStation
     | ChangeStation
+    | SwapAddresses
     | MoveStation
     | ChangeBox
     | Rename
@@ -176,6 +185,7 @@ KINDS: dict[str, type[Change]] = {
     "add-end": AddEnd,
     "add-station": AddStation,
     "change-station": ChangeStation,
+    "swap-addresses": SwapAddresses,
     "move-station": MoveStation,
     "change-box": ChangeBox,
     "rename": Rename,

@@ -8,7 +8,13 @@ from typing import Any
 
 from commission.problems import InputRefused
 from commission.site.changes.found import Table, drop, feeding, found
-from commission.site.changes.kinds import AddStation, ChangeStation, DeleteStation, MoveStation
+from commission.site.changes.kinds import (
+    AddStation,
+    ChangeStation,
+    DeleteStation,
+    MoveStation,
+    SwapAddresses,
+)
 
 
 def add_station(table: Table, change: AddStation) -> None:
@@ -61,6 +67,14 @@ def _count_coils(table: Table, station: str, coils: Any, wanted: int) -> None:
         coil.pop("label", None)
         coil["id"] = new
         coils.append(coil)
+
+
+def swap_addresses(table: Table, change: SwapAddresses) -> None:
+    """Each of two stations at the other's address."""
+    first, second = (
+        found(table["station"], one, "station") for one in (change.station, change.other)
+    )
+    first["address"], second["address"] = int(second["address"]), int(first["address"])
 
 
 def move_station(table: Table, change: MoveStation) -> None:

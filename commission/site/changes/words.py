@@ -20,6 +20,7 @@ from commission.site.changes.kinds import (
     Length,
     MoveStation,
     Rename,
+    SwapAddresses,
     described,
 )
 
@@ -37,6 +38,8 @@ def told(table: Any, change: Change) -> Told:
         case Rename():
             before, after = _label(table, change), change.label or "no label"
             subject = f"{change.what} {change.identity}"
+        case SwapAddresses():
+            subject, before, after = _swapped(table, change)
         case ChangeBox():
             subject = f"path {change.path}, box {change.box}"
             before, after = _box_words(table, change)
@@ -71,6 +74,13 @@ def _of_cable(table: Any, change: Length | Cable | AddBox | AddEnd | DeleteBox) 
             before = f"{row['length']} from {row['from']}"
             after = f"not there{_joined(table, change)}"
             return f"path {change.path}, box {change.box}", before, after
+
+
+def _swapped(table: Any, change: SwapAddresses) -> Told:
+    rows = [found(table["station"], one, "station") for one in (change.station, change.other)]
+    first, second = (row["address"] for row in rows)
+    subject = " and ".join(str(row["number"]) for row in rows)
+    return f"stations {subject}", f"addresses {first} and {second}", f"{second} and {first}"
 
 
 def _of_station(

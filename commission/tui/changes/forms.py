@@ -44,6 +44,9 @@ def change_forms(site: Site, at: Place) -> dict[str, ChangeForm]:
             station.parts,
             station.made_parts,
         ),
+        "swap": ChangeForm(
+            "Two stations, each at the other's address", station.swap, station.made_swap
+        ),
         "move": ChangeForm("A station in another box", station.move, station.made_move),
         "no-station": ChangeForm("A station that is not there", station.gone, station.made_gone),
         "no-box": ChangeForm("A box that is not there", cable.gone, cable.made_gone),

@@ -11,6 +11,7 @@ from commission.site.changes.kinds import (
     ChangeStation,
     DeleteStation,
     MoveStation,
+    SwapAddresses,
 )
 from commission.site.schema import Station
 from commission.tui.answers import whole_number
@@ -83,7 +84,7 @@ class StationForms:
         other = self._answering(address, path, own)
         if other is not None:
             words = f"station {other.number} in box {other.box} has this address"
-            raise LineRefused("address", f"{words}; where both are wrong, change that one first")
+            raise LineRefused("address", f"{words}; there is a line in the menu for two swapped")
         return address
 
     def _answering(self, address: int, path: str, own: Station | None) -> Station | None:
@@ -154,6 +155,24 @@ class StationForms:
             decoder_kind=kinds.decoder.described(values["decoder"]),
             solenoid_kind=kinds.solenoid.described(values["solenoid"]),
         )  # fmt: skip
+
+    def swap(self) -> list[Line]:
+        """Two stations that answer in each other's place."""
+        return [
+            self._ground.stations(),
+            Line("other", "Station that has its address (number)", needed="write its number"),
+        ]
+
+    def made_swap(self, values: Values) -> Change:
+        """Each gets the other's address."""
+        station = self._ground.numbered(values)
+        other = self._ground.station(values["other"])
+        if other is None or other is station:
+            words = f"there is no other station {values['other']}"
+            raise LineRefused("other", words)
+        if self._ground.output_of(station.path) != self._ground.output_of(other.path):
+            raise LineRefused("other", "it is on another output: there it may have any address")
+        return SwapAddresses(station.id, other.id)
 
     def move(self) -> list[Line]:
         """A station in another box."""

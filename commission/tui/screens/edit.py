@@ -35,7 +35,7 @@ from commission.tui.widgets.rows import Rows, cut
 OFFERED = {
     "path": ("path-label", "end", "station"),
     "box": ("length", "cable", "station", "box", "end", "words", "no-box"),
-    "station": ("parts", "move", "no-station", "station"),
+    "station": ("parts", "move", "swap", "no-station", "station"),
 }
 WORDS = {
     "length": "Another length of the cable that leads here",
@@ -47,6 +47,7 @@ WORDS = {
     "path-label": "Another label of the path",
     "parts": "Address, decoder, solenoids, number, label",
     "move": "Move the station to another box",
+    "swap": "Its address swapped with another station's",
     "no-station": "Delete the station",
     "no-box": "Delete the box",
 }

@@ -39,6 +39,7 @@ from commission.site.changes.kinds import (
     Length,
     MoveStation,
     Rename,
+    SwapAddresses,
     described,
     line,
     read_line,
@@ -70,6 +71,7 @@ CHANGES: tuple[Change, ...] = (
         decoder_kind=(("solenoids", 2), ("standby_current", "4 mA")),
         solenoid_kind=(("inrush_current", "0.5 A"), ("holding_current", "0.25 A")),
     ),
+    SwapAddresses("S3", "S4"),
     ChangeBox("A", "B3", location="By the pond"),
     ChangeBox("A", "B2", "Fork", "At the oak"),
     Length("A", "B6", length_by="tape"),
@@ -120,9 +122,9 @@ def test_the_lines_of_one_table_are_edited_as_the_whole_document_is(change: Chan
     whole = drawing._by_document(GARDEN, change)
     if alone:
         assert alone == whole
-    else:  # a kind is described too, or a station goes
-        sized = isinstance(change, Cable | AddEnd)
-        assert sized or isinstance(change, DeleteStation) or any(described(change))
+    else:  # a kind is described too, a station goes, or two change
+        several = isinstance(change, Cable | AddEnd | DeleteStation | SwapAddresses)
+        assert several or any(described(change))
 
 
 def test_line_ends_and_the_mark_in_front_stay() -> None:
@@ -192,6 +194,7 @@ def test_the_tables_given_stay_as_they_are() -> None:
         (ChangeStation("S3", decoder="double"), "no decoder kind 'double'"),
         (ChangeStation("S3", solenoids=2), "2 solenoids on a decoder for 1"),
         (ChangeStation("S3", solenoids=0), "one solenoid at least"),
+        (SwapAddresses("S3", "S9"), "there is no station 'S9'"),
         (ChangeBox("A", "B9", label="x"), "there is no box 'B9'"),
         (Cable("A", "B3", "thick", (("conductor", "24 AWG"),)), "not a wire gauge"),
         (Cable("A", "B3", "thick", (("size", "12 AWG"),)), "size"),
@@ -319,6 +322,9 @@ def test_a_change_in_words() -> None:
     assert told(tables, Rename("box", "B2", "Fork"))[1:] == ("Branch box", "Fork")
     assert told(tables, ChangeStation("S3", address=203, waters="")) == (
         "station 3", "address 103, waters Roses, drip line", "address 203, waters not told",
+    )  # fmt: skip
+    assert told(tables, SwapAddresses("S3", "S4")) == (
+        "stations 3 and 4", "addresses 103 and 104", "104 and 103",
     )  # fmt: skip
     thick = Cable("A", "B6", "thick", (("conductor", "10 AWG"),))
     assert told(tables, thick)[1:] == ("pair-14", "thick, with the data of thick")

@@ -64,6 +64,8 @@ def owner_page(report: Report, review: Review) -> Iterator[Html]:
     yield element("p", text(told))
     word = str(report["verdict"])
     yield element("p", text(VERDICTS.get(word, word)), kind="large")
+    if report.get("exceptions"):
+        yield element("p", text(f"In all: {counted(report['exceptions'], 'exception')}."))
     yield from _last_word(review.signoffs)
     yield from _installed(report)
     yield from _buried(report)

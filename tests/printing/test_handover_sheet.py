@@ -86,6 +86,7 @@ def test_the_owner_reads_verdict_place_and_people_in_words() -> None:
     owner, _technical = pages(content)
     report = tomllib.loads(content.decode())
     assert "ACCEPTED: everything that was asked for was done" in owner.text
+    assert "In all" not in owner.text
     assert "6 stations on 1 path" in owner.text
     assert "Path A: 675 ft of pair-14" in owner.text  # 85 + 140 + 120 + 95 + 160 + 75 in the sample
     for box in report["register"]["box"]:
@@ -191,6 +192,9 @@ def test_what_stands_against_it_comes_first_and_hostile_words_stay_words() -> No
     content = signed(faulty=True)
     owner, technical = pages(content)
     assert "HANDED OVER WITH EXCEPTIONS" in owner.text
+    named = tomllib.loads(content.decode())["exception"]
+    assert len(named) > 1
+    assert f"In all: {len(named)} exceptions." in owner.text
     heads = [one.text for one in technical.all("h2")]
     assert heads[0].startswith("Exceptions, open defects")
     assert heads[1] == "Defects, open and closed"

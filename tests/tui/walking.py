@@ -17,7 +17,7 @@ from commission.session import Session
 from commission.tui.app import CommissionApp
 from commission.tui.base import BaseApp
 from commission.tui.screens.walk import WalkScreen
-from commission.tui.theme import SUN
+from commission.tui.theme import NIGHT, SUN
 from commission.tui.widgets.pick_input import PickInput
 from tests.tui.cells import check_readable
 from tests.tui.golden import screen_text
@@ -163,9 +163,13 @@ def play(session: Session, scene: Scene, size: tuple[int, int] = SMALL) -> None:
 
 
 def play_in(app: BaseApp[Any], scene: Scene, size: tuple[int, int] = SMALL) -> None:
-    """Play a scene in a program; what stands on the screen then is readable in both themes."""
+    """Play a scene in a program; what stands on the screen then is readable in both themes.
 
-    BaseApp.chosen_theme = app.theme = SUN.name  # whatever another scene chose
+    A scene of two sizes is played in the sun's colours and in the night's: so whatever it looks at
+    on its way is seen in both.
+    """
+    theme = NIGHT.name if size == LARGE else SUN.name
+    BaseApp.chosen_theme = app.theme = theme  # whatever another scene chose
 
     async def running() -> None:
         async with app.run_test(size=size) as pilot:

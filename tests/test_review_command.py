@@ -19,11 +19,11 @@ import pytest
 
 from commission import cli
 from commission.commands import review_shown
-from commission.commands.review import Desk
 from commission.commands.review_shown import COLUMNS, csv_text, defused
 from commission.host import Disk
 from commission.report.finding import KINDS, State
 from commission.report.review import Review, review
+from commission.reviewing import Desk
 from commission.user.key_text import fingerprint
 from commission.user.seen_reports import load_seen, seen_file
 from commission.user.signers import KnownSigners, load_signers, signers_file

@@ -62,7 +62,7 @@ class NewApp(BaseApp[Written]):
     @property
     def half_typed(self) -> bool:
         """Also while what was answered before is not written."""
-        return bool(self._values) or super().half_typed
+        return bool(self._units) or super().half_typed
 
     def on_mount(self) -> None:
         """Ask at once."""

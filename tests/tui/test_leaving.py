@@ -11,6 +11,7 @@ from commission.editing.edition import Edition
 from commission.host import Disk
 from commission.resources import samples
 from commission.tui.edit_app import EditApp
+from commission.tui.new_answers import Evenly
 from commission.tui.new_app import NewApp
 from commission.tui.screens.form import FormScreen
 from commission.tui.widgets.pick_input import PickInput
@@ -116,5 +117,5 @@ def test_answers_of_an_earlier_form_of_a_new_site_are_asked_about(tmp_path: Path
         await walk.press("2", "enter")
         await ended(walk)
 
-    play_in(NewApp(path, Kinds(), Disk()), scene)
+    play_in(NewApp(path, Evenly(Kinds()), Disk()), scene)
     assert not path.exists()

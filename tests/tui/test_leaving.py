@@ -35,7 +35,7 @@ def test_a_half_filled_form_is_asked_about(
 ) -> None:
     async def scene(walk: Walk) -> None:
         await walk.menu("Raise a defect")
-        await walk.shows("Up line before")
+        await walk.shows("Up before")
         await walk.press("a cut in the sheath", "ctrl+q")
         await walk.shows(ASKED)
         golden.check(walk.app, "leaving-a-form")
@@ -53,7 +53,7 @@ def test_a_half_filled_form_is_asked_about(
 def test_a_form_as_it_was_offered_is_not(tmp_path: Path) -> None:
     async def scene(walk: Walk) -> None:
         await walk.menu("Raise a defect")
-        await walk.shows("Up line before")
+        await walk.shows("Up before")
         await walk.press("enter", "shift+tab")  # to a line with choices and back
         walk.send("ctrl+q")
         await ended(walk)

@@ -116,6 +116,34 @@ def build_plan(
     return _Planner(checklist, site, trees, worst_sets).plan()
 
 
+def plan_exceeds(
+    most: int,
+    checklist: Checklist,
+    site: Site,
+    trees: Mapping[str, PathTree],
+    worst_sets: Mapping[str, tuple[str, ...]],
+) -> bool:
+    """Whether a plan would hold more than so much: steps, answers they rest on, reopening steps.
+
+    Told without making it, and in no more time than that much needs.
+    """
+    targets = Targets(site, trees, worst_sets)
+    places: dict[str, int] = {}  # of each item so far, or where it stands further down
+    for stage in checklist.stage:
+        places |= {item.id: len(targets.all(item.each or stage.each)) for item in stage.item}
+    rests_on: dict[str, set[tuple[str, tuple[str, ...]]]] = {}
+    size = 0
+    for item in (item for stage in checklist.stage for item in stage.item):
+        answers = [(one.answer, one.wanted) for one in item.when if one.answer is not None]
+        own = rests_on[item.id] = set(answers)
+        own |= {rest for answer, _wanted in answers for rest in rests_on.get(answer, ())}
+        reopening = sum(places[other] for other in item.reopened_by)
+        size += max(1, places[item.id]) * (1 + len(own) + reopening)
+        if size > most:
+            return True
+    return False
+
+
 class _Planner:
     def __init__(
         self,
@@ -177,7 +205,7 @@ class _Planner:
 
     def _conditions(self, item: Item, target: Target) -> Conditions | None:
         """The answers that a step depends on, or None when it cannot come up on this site."""
-        found: Conditions = ()
+        found: dict[tuple[str, tuple[str, ...]], None] = {}  # each once, however many rest on it
         for condition in item.when:
             if condition.answer is None:
                 if not self._facts.holds(condition, target):
@@ -187,8 +215,8 @@ class _Planner:
             other = self._made.get(f"{asked_at}/{condition.answer}")
             if other is None:
                 return None
-            found += (*other.conditions, (other.id, condition.wanted))
-        return found
+            found |= dict.fromkeys((*other.conditions, (other.id, condition.wanted)))
+        return tuple(found)
 
     def _reopening(self, item: Item, target: Target) -> Iterator[str]:
         """Ids of the steps of reopening items at this target, around it and within it."""

@@ -25,7 +25,7 @@ from commission.record.replay import replay
 from commission.redrawn import redrawing, redrawn
 from commission.report.agreement import first_apart, lines_agree
 from commission.report.document import report_bytes
-from commission.report.effort import refuse_too_changed, refuse_too_large
+from commission.report.effort import refuse_too_changed, refuse_too_large, refuse_too_long
 from commission.report.history import entries_of, header_of
 from commission.report.seal import ends, uncounted
 from commission.report.signoff import TYPED, SignOff
@@ -60,6 +60,7 @@ def job_of(
     sheet = Sheet(site)
     if quick:
         refuse_too_large(sheet, name)
+        refuse_too_long(checklist, sheet, name)
     plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
     entries = entries_of(report) if entries is None else entries
     state = replay(entries)

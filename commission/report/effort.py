@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from commission.checklist.plan import plan_exceeds
+from commission.checklist.schema import Checklist
 from commission.electrical.worst_set import SearchCancelled
 from commission.expected.model import working_case
 from commission.expected.sheet import Sheet
@@ -17,6 +19,7 @@ from commission.problems import InputRefused, Problem
 MAX_SIGNOFFS = 20  # each covers all above it once more
 MAX_INSPECTIONS = 3  # each is made again with all that it follows
 MAX_ENTRIES = 5_000  # of all records; an inspection's count twice, they are compared too
+MAX_PLAN = 25_000  # steps, answers that they rest on, steps that reopen them; 250 stations: 11,000
 MAX_CHANGES = 50  # of the drawing: for each all is computed anew
 MAX_STATIONS = 250
 MAX_BOXES = 500
@@ -50,6 +53,13 @@ def refuse_too_signed(report: Mapping[str, Any], name: str) -> None:
     """Raise InputRefused for more sign-offs than are verified in a moment."""
     if len(report["signoff"]) > MAX_SIGNOFFS:
         raise _refusal(name, "signoff", f"more than {MAX_SIGNOFFS} sign-offs")
+
+
+def refuse_too_long(checklist: Checklist, sheet: Sheet, name: str) -> None:
+    """Raise InputRefused for a checklist that unrolls to more than is judged in a moment."""
+    drawing = sheet.drawing
+    if plan_exceeds(MAX_PLAN, checklist, sheet.site, drawing.trees, sheet.worst_sets):
+        raise _refusal(name, "files.checklist", "too many steps at this site")
 
 
 def refuse_too_changed(changes: int, name: str) -> None:

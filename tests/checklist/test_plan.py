@@ -8,9 +8,10 @@ from itertools import groupby
 import pytest
 
 from commission.checklist.load import parse_checklist
-from commission.checklist.plan import Plan, applies
+from commission.checklist.plan import Plan, applies, plan_exceeds
 from commission.checklist.schema import Checklist
 from commission.checklist.words import PLACEHOLDERS
+from commission.site.tree import build_trees
 from tests.checklist.sites import LISTS, NAMES, checklist, large_site, plan_of, site, site_data
 
 HEAD = 'kind = "commission checklist"\nformat = 1\njob = "new"\ntitle = "Small"\n'
@@ -282,3 +283,30 @@ def test_sixty_boxes_give_about_a_thousand_steps() -> None:
     """The order of magnitude that screens and the record are built for."""
     plan = plan_of(on=large_site(), worst={"1": ("S60",)})
     assert 800 < len(plan.steps) < 1200
+
+
+def test_an_answer_that_many_questions_rest_on_is_kept_once() -> None:
+    """Each question here rests on the one before in two ways; its answers are 2·n, not 2ⁿ."""
+    choices = 'answer = "observe"\nchoice = [{ say = "a" }, { say = "b" }, { say = "c" }]\n'
+    text = '[[stage]]\nid = "s"\ntitle = "S"\n'
+    for number in range(60):
+        text += f'[[stage.item]]\nid = "q{number}"\ntitle = "T"\nask = "A"\n{choices}'
+        if number:
+            before = f'answer = "q{number - 1}"'
+            text += f'when = [{{ {before}, is = "a" }}, {{ {before}, is = ["a", "b"] }}]\n'
+    last = plan_of(listed(text)).by_id["job/q59"]
+    assert len(last.conditions) == 2 * 59
+    answers = {f"job/q{number}": "a" for number in range(59)}
+    assert applies(last, answers)
+    assert not applies(last, answers | {"job/q7": "b"})
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_how_much_a_plan_holds_is_told_before_it_is_made(name: str) -> None:
+    """At least what it holds then; the rest are steps that facts of the site leave out."""
+    for on, worst in ((site(), {"1": ("S2", "S3")}), (large_site(), {"1": ("S60",)})):
+        steps = plan_of(checklist(name), on, worst).steps
+        holds = sum(1 + len(step.conditions) + len(step.reopened_by) for step in steps)
+        of = (checklist(name), on, build_trees(on), worst)
+        assert plan_exceeds(holds - 1, *of)
+        assert not plan_exceeds(3 * holds, *of)

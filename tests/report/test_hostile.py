@@ -106,6 +106,19 @@ def test_a_site_that_would_take_hours_is_refused(stations: int, at_once: int, wo
         assert "commission check" in found.problems[-1].remedy
 
 
+def test_a_checklist_that_unrolls_to_very_many_steps_is_refused() -> None:
+    """It is short; with a box for each of 240 stations it makes half a million steps."""
+    files = tomllib.loads(small.sound().decode("utf-8"))["files"]
+    item = 'title = "T"\nask = "Look."\nanswer = "confirm"\neach = "box"\n'
+    many = "".join(f'\n[[stage.item]]\nid = "x{n}"\n{item}' for n in range(2_000))
+    content = with_files(small.sound(), site_of(240, 2), files["checklist"] + many)
+    begun = time.process_time()
+    found = review(content, NAME, KnownSigners())
+    assert time.process_time() - begun < MAX_SECONDS
+    assert found.state == "not readable"
+    assert "too many steps" in found.problems[-1].message
+
+
 BOMBS = {
     "dotted keys": "".join(f"a{n}{'.b' * 150} = 1\n" for n in range(2_000)),
     "one dotted key": "a." * 20_000 + "a = 1\n",

@@ -131,7 +131,7 @@ class OutputModel:
         """The network with nothing running."""
         open_v, zs_ohm = source_v_ohm(self.output)
         zs_ohm *= self._factor("Zs")
-        size = max(self.nodes.values()) + 1
+        size = max(self.nodes.values(), default=0) + 1  # an output may be spare
         parent, z_ohm = [-1] * size, [zs_ohm] * size
         for path in self.paths:
             for box, segment in self.drawing.trees[path].feeds.items():

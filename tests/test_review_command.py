@@ -567,6 +567,8 @@ def test_a_timestamp_is_checked_against_the_authority_that_is_named(
     assert "timestamped " in out
     assert "GMT" in out
     assert ": all of it" in out
+    put(report, small.sound().replace(b"\n", b"\r\n"))  # by mail: of what was signed it says all
+    assert ": all of it" in ran(capsys, "review", report, *trusted)[1]
     put(report, countersigned(small.sound()))
     assert ": it up to sign-off 1" in ran(capsys, "review", report, *trusted)[1]
     put(report, small.troubled())

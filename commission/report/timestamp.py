@@ -38,16 +38,15 @@ def timestamp_beside(review: Review, content: bytes, path: Path, authority: Path
     openssl = shutil.which("openssl")
     if openssl is None:
         return _finding(review, "it could not be checked: the program openssl is not here")
-    why = "the token does not hold"
+    why, whole = "the token does not hold", as_written(content, review.name)[0]
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder, "signed.bin")
-        for signoffs, part in _parts(review, as_written(content, review.name)[0]):
+        for signoffs, part in _parts(review, whole):
             data.write_bytes(part)
             why = _refused(openssl, data, token, authority)
             if not why:
-                covers = (
-                    "all of it" if len(part) == review.bytes else f"it up to sign-off {signoffs}"
-                )
+                all_of_it = len(part) == len(whole)
+                covers = "all of it" if all_of_it else f"it up to sign-off {signoffs}"
                 words = f"timestamped {_time(openssl, token)}, by whom {authority} names: {covers}"
                 return Added(notes=(visible(words),))
     return _finding(review, f"its timestamp token does not hold for it: {why}")

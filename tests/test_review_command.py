@@ -207,6 +207,16 @@ def test_one_report_is_told_from_top_to_bottom(capsys: Output, tmp_path: Path) -
     assert places == sorted(places)
 
 
+def test_with_its_output_closed_a_review_says_so(
+    capsys: Output, report: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As `commission review report.toml >&-` starts it."""
+    with monkeypatch.context() as closed:
+        closed.setattr(sys, "stdout", None)
+        assert cli.main(["review", str(report)]) == 4
+    assert "the output could not be written: it is closed" in capsys.readouterr().err
+
+
 def test_many_are_a_line_each_and_what_is_not_there_is_refused(
     capsys: Output, tmp_path: Path
 ) -> None:

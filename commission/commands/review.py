@@ -87,7 +87,7 @@ def _is_for_the_screen(options: argparse.Namespace) -> bool:
 
     if options.json or options.csv or len(options.reports) != 1 or _is_folder(options.reports[0]):
         return False
-    return sys.stdout.isatty() and has_terminal()
+    return bool(sys.stdout and sys.stdout.isatty()) and has_terminal()
 
 
 def _on_screen(desk: Desk, path: Path, shown: str, digest: str) -> int:

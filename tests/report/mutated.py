@@ -144,9 +144,22 @@ def spliced(rng: random.Random, content: bytes) -> bytes:
     return content[: rng.randrange(len(content))] + other[rng.randrange(len(other)) :]
 
 
+def copied(rng: random.Random, content: bytes) -> bytes:
+    """A table once more, under other ids and numbers: most that is spoilt so can be read."""
+    parts = content.split(b"\n[")
+    named = [n for n, part in enumerate(parts) if re.search(rb"(?m)\bid = \"", part)]
+    if not named:
+        return blocks(rng, content)
+    one = rng.choice(named)
+    again = re.sub(rb"\b((?:id|to) = \"[\w.-]{1,12})", rb"\1-2", parts[one])
+    again = re.sub(rb"\b((?:number|address) = )(\d)", rb"\g<1>9\2", again)
+    parts.insert(rng.choice((one + 1, len(parts))), again)
+    return b"\n[".join(parts)
+
+
 MUTATORS: tuple[Mutator, ...] = (
     flipped, duplicated, deleted, swapped, inserted, revalued, renamed, renumbered, cut, blocks,
-    spliced,
+    spliced, copied,
 )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from commission.job import Job
 from commission.problems import InputRefused, Problem
+from commission.report import signoff
 from commission.report.again import job_of, made_again, other_formulas
 from commission.report.effort import refuse_too_many, refuse_too_signed
 from commission.report.finding import (
@@ -34,7 +35,6 @@ from commission.report.reading import (
 )
 from commission.report.rejudged import entry_problems
 from commission.report.seal import seal_problems
-from commission.report.signoff import first_signs_as
 from commission.report.skimmed import Skimmed
 from commission.text import visible
 
@@ -146,10 +146,12 @@ def _looked_into(
     if altered:
         return Examined(ALTERED, (*findings, *altered), content, report)
     broken = any(one.kind == SIGNATURE for one in findings)
+    unlike = list(_unlike(report, name))
     other = other_formulas(report, name)
     if other is not None:
         findings.append(Finding(NEWER, other))
-        state: State = ALTERED if broken else NEWER
+        findings += unlike
+        state: State = ALTERED if broken or unlike else NEWER
         made = _job_or_none(report, name, quick)
         added = pieces_again(content, report, made, name, quick=quick)
         return _with_pieces(Examined(state, tuple(findings), content, report, made), added)
@@ -160,7 +162,7 @@ def _looked_into(
         kind = ANOTHER_VERSION if state == SOUND else state
         findings.append(Finding(kind, again.problem))
     rejudged = [Finding(ALTERED, problem) for problem in entry_problems(job, name)]
-    rejudged += _signed_first(report, job, name)
+    rejudged += [*_signed_first(report, job, name), *unlike]
     if broken or rejudged:
         state = ALTERED
     added = pieces_again(content, report, job, name, quick=quick)
@@ -172,10 +174,18 @@ def _looked_into(
 def _signed_first(report: Mapping[str, Any], job: Job, name: str) -> Iterator[Finding]:
     """That a report was first signed by somebody who only signs what others signed before."""
     signs_as = report["signoff"][0]["signs_as"]
-    if signs_as not in ("installer", first_signs_as(job.header.job_kind)):
+    if signs_as not in ("installer", signoff.first_signs_as(job.header.job_kind)):
         who = visible(str(signs_as), 40)
         words = f"altered: the installer signs first, and here somebody as {who}"
         yield Finding(ALTERED, Problem(name, words, "signoff 1"))
+
+
+def _unlike(report: Mapping[str, Any], name: str) -> Iterator[Finding]:
+    """Sign-offs that hold what this program never writes in one."""
+    for number, block in enumerate(report["signoff"], start=1):
+        if key := signoff.unlike(block):
+            words = f"altered: its '{key}' is nothing that this program writes there"
+            yield Finding(ALTERED, Problem(name, words, f"signoff {number}"))
 
 
 def _with_pieces(whole: Examined, added: Pieces) -> Examined:

@@ -92,6 +92,19 @@ def later_signoff_of(block: Mapping[str, Any]) -> SignOff:
     return SignOff(**typed, reasons=block.get("reasons", ""))
 
 
+def unlike(block: Mapping[str, Any]) -> str:
+    """Which key of a sign-off holds what this program never writes there; "" for none.
+
+    Texts are none that are empty, and a time has whole seconds and its offset from UTC.
+    """
+    at = block.get("at")
+    if not isinstance(at, datetime) or at.utcoffset() is None or at.microsecond:
+        return "at"
+    given = [key for key in ("decision", "reasons") if key in block]
+    texts = ((key, block.get(key)) for key in (*TYPED, *given) if key != "at")
+    return next((k for k, text in texts if not isinstance(text, str) or not text.strip()), "")
+
+
 def said_by(signoff: SignOff) -> dict[str, Any]:
     """Who signs, saying what, when, and by which key."""
     key = as_bytes(signoff.public_key, KEY_BYTES)

@@ -23,7 +23,14 @@ from commission.user.signers import KnownSigner, KnownSigners
 from commission.user.signing_key import SigningKey
 from tests import walks
 from tests.report import small
-from tests.report.sealing import FORGER, INSPECTOR, countersigned, resealed, rewritten
+from tests.report.sealing import (
+    FORGER,
+    INSPECTOR,
+    countersigned,
+    resealed,
+    resealed_last,
+    rewritten,
+)
 
 NAME = "report.toml"
 NOBODY = KnownSigners()
@@ -176,6 +183,30 @@ def signed_first_as(content: bytes, signs_as: str) -> bytes:
     head, signs, tail = content.rpartition(b'signs_as = "installer"')
     assert signs
     return resealed(head + f'signs_as = "{signs_as}"'.encode() + tail, walks.KEY)
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("at", "2001-01-01T00:00:00"),  # without its offset no order of times can be told
+        ("at", "2001-01-01"),
+        ("at", "2031-05-04T17:00:00.5-06:00"),
+        ("at", '"yesterday"'),
+        ("name", "5"),
+        ("name", '" "'),
+        ("role", "true"),
+        ("statement", "[1, 2]"),
+    ],
+)
+def test_a_sign_off_holds_what_the_program_writes_in_one(key: str, value: str) -> None:
+    for content in (small.sound(), TWICE):
+        at = content.rindex(b"[[signoff]]")
+        line = re.compile(rb"(?m)^%s = .*$" % key.encode())
+        block = line.sub(f"{key} = {value}".encode(), content[at:], count=1)
+        found = reviewed(resealed_last(content[:at] + block, walks.KEY))
+        assert found.state == "altered"
+        said = [one.message for one in found.of("altered")]
+        assert any(f"its '{key}' is nothing that this program" in words for words in said), said
 
 
 def test_whoever_signs_first_countersigns_nothing(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from commission.host import Disk
 from commission.opening import open_job
 from commission.resources import samples
+from commission.tui.base import LEAST
 from commission.tui.start_app import StartApp
 from tests.practice.playing import begun
 from tests.tui.golden import Golden
@@ -61,3 +62,19 @@ def test_people_are_asked_once_there_is_room(tmp_path: Path) -> None:
         assert len(walk.app.screen_stack) == 1
 
     play(session, scene, (40, 12))
+
+
+def test_in_the_least_room_every_list_of_an_overview_is_named(tmp_path: Path) -> None:
+    """And each stage with its bar stands on one line."""
+
+    async def scene(walk: Walk) -> None:
+        await walk.menu("What is done, failed, open")
+        await walk.shows("[1 stages]")
+        shown = walk.text.splitlines()
+        head = " ".join(" ".join(shown[:8]).split())
+        for view in ("2 open", "3 failed", "4 marginal", "5 defects", "6 against"):
+            assert view in head
+        assert any(line.rstrip().endswith("0 of 13") for line in shown)
+        await walk.press("escape")
+
+    play(begin(tmp_path, SAMPLE), scene, LEAST)

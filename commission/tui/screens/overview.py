@@ -23,7 +23,7 @@ from commission.verdict.progress import StageProgress, exceptions, stages, verdi
 from commission.works import will_it_work
 
 Row = tuple[str, Content]  # the step to go to, "" for none, and what is written
-_BAR = 20
+_BAR = 16  # so that a stage with its bar fits the narrowest window
 AGAIN = "~"
 
 

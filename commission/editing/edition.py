@@ -14,7 +14,7 @@ from commission.host import Disk, could_not_write, stands_there, write_atomicall
 from commission.new_file import kept_name, write_new_file
 from commission.problems import CommissionError, InputRefused
 from commission.site.changes.compared import given_up
-from commission.site.changes.drawing import edited
+from commission.site.changes.drawing import Edited, edited
 from commission.site.changes.kinds import Change
 from commission.site.changes.words import Told
 from commission.site.load import parse_site
@@ -81,6 +81,7 @@ class Edition:
             self._copy.release()
             raise
         self._versions, self._at = [self.written], 0
+        self._made: Edited | None = None  # the last change, which the next one mostly builds on
 
     def _version(self, content: bytes) -> Version:
         """A file as a version. Raises InputRefused."""
@@ -157,12 +158,13 @@ class Edition:
 
     def change(self, change: Change) -> None:
         """Make a change. Raises InputRefused, CouldNotWrite, and then nothing has changed."""
-        text, site, told = edited(with_kinds(self.version.text, change), change, self.name)
-        if site == self.version.site:
+        now = self.version
+        made = edited(with_kinds(now.text, change), change, self.name, self._made)
+        if made.site == now.site:
             raise InputRefused("this is so already")
-        origin = self.version.origin
-        after = Version(text, site, origin, (*self.version.changes, told), told)
+        after = Version(made.text, made.site, now.origin, (*now.changes, made.told), made.told)
         self._step_to([*self._versions[: self._at + 1], after], self._at + 1)
+        self._made = made
 
     def undo(self) -> None:
         """Take the last change back: the same bytes as before it. Raises CouldNotWrite."""

@@ -7,6 +7,7 @@ loses nothing; one program at a time works on it.
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 import tomllib
 from collections.abc import Callable
@@ -106,12 +107,12 @@ class WorkingCopy:
             "format": FORMAT,
             "site_file": visible(str(self._site_file)),
             "began_from": origin.sha256,
-            "began_from_text": origin.text,
             "kept_at": self._now(),
             "changes": [list(told) for told in changes],
-            "text": text,
         }
-        write_atomically(self._disk, self.path, tomli_w.dumps(table).encode("utf-8"))
+        texts = f"text = {_text(text)}\nbegan_from_text = {_text(origin.text)}\n"
+        data = f"{tomli_w.dumps(table)}{texts}".encode()
+        write_atomically(self._disk, self.path, data)
 
     def drop(self) -> None:
         """Keep nothing any more; raises CouldNotWrite."""
@@ -125,6 +126,11 @@ class WorkingCopy:
     def release(self) -> None:
         """Let other programs work on it."""
         self._lock.release()
+
+
+def _text(text: str) -> str:
+    """A long text as a TOML value: what escapes itself as JSON does, but for U+007F."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007F")
 
 
 def _kept(table: dict[str, Any]) -> Kept:

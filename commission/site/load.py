@@ -8,13 +8,14 @@ and passes over whatever the first kind has to complain about.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from commission.problems import InputRefused
 from commission.shapes import build
 from commission.site.pairs import with_pairs
 from commission.site.schema import FORMAT, KIND, Site
 from commission.text import visible
-from commission.toml_place import parse_toml, read_input, refuse_other_kinds, validated
+from commission.toml_place import Places, parse_toml, read_input, refuse_other_kinds, validated
 
 
 def load_site(path: Path) -> Site:
@@ -28,9 +29,15 @@ def parse_site(data: bytes, name: str, *, known_good: bool = False) -> Site:
     `known_good`: these bytes were accepted before, as a digest proves, and are only built.
     """
     table, places = parse_toml(data, name)
+    if not known_good:
+        return site_of(table, places, name)
     refuse_other_kinds(table, name, KIND, FORMAT, "a site file", places)
-    if known_good:
-        return with_pairs(build(Site, table))
+    return with_pairs(build(Site, table))
+
+
+def site_of(table: dict[str, Any], places: Places, name: str) -> Site:
+    """A site from the tables of its file; raises InputRefused with every problem of it."""
+    refuse_other_kinds(table, name, KIND, FORMAT, "a site file", places)
     from commission.site.relations import Relations  # a resumed job does without
 
     site, problems = validated(Site, table, name, places)

@@ -20,11 +20,11 @@ from commission.site.changes.lines import (
     without_station,
 )
 from commission.site.changes.words import Told, told
-from commission.site.load import parse_site
+from commission.site.load import site_of
 from commission.site.relations import Relations
 from commission.site.schema import Site
 from commission.text import visible
-from commission.toml_place import Places, validated
+from commission.toml_place import Places, parse_toml, validated
 
 _AS_CHANGED = "the drawing as changed"
 _MARK = "\ufeff"  # some editors put it in front of a file
@@ -71,18 +71,24 @@ def edited_text(text: str, change: Change, name: str = "the site file") -> str:
 
 
 class Edited(NamedTuple):
-    """The text of a site file after a change, its site, and the change in words."""
+    """The text of a site file after a change, its site, the change in words, and its tables."""
 
     text: str
     site: Site
     told: Told
+    tables: dict[str, Any]
 
 
-def edited(text: str, change: Change, name: str = "the site file") -> Edited:
-    """The same text, with what it comes to."""
+def edited(
+    text: str, change: Change, name: str = "the site file", last: Edited | None = None
+) -> Edited:
+    """The same text, with what it comes to.
+
+    `last` is a change made before; where its text is this one, it need not be read again.
+    """
     mark = _MARK if text.startswith(_MARK) else ""
     body = with_plain_ends(text.removeprefix(mark))
-    tables = tomllib.loads(body)
+    tables = last.tables if last is not None and last.text == text else tables_of(body)
     wanted = changed_tables(tables, [change])
     ways: tuple[Callable[[], str], ...] = (
         lambda: _without_station(body, tables, change),
@@ -91,13 +97,15 @@ def edited(text: str, change: Change, name: str = "the site file") -> Edited:
     )
     for way in ways:
         found = way()
-        if _read(found) != wanted:
+        try:
+            table, places = parse_toml(found.encode("utf-8"), name)
+        except InputRefused:
             continue
-        lost = lost_comments(body, found)
-        if not lost or isinstance(change, DeleteStation | DeleteBox):
+        lost = lost_comments(body, found) if table == wanted else ()
+        if table == wanted and (not lost or isinstance(change, DeleteStation | DeleteBox)):
+            site = site_of(table, places, name)
             found = mark + with_ends_of(text.removeprefix(mark), found)
-            site = parse_site(found.encode("utf-8"), name)
-            return Edited(found, site, _with_comments(told(tables, change), lost))
+            return Edited(found, site, _with_comments(told(tables, change), lost), table)
     words = "this change can't be made here without rewriting the file"
     raise InputRefused([Problem(name, words, remedy="make it in a text editor")])
 
@@ -114,13 +122,6 @@ def _with_comments(words: Told, lost: Sequence[str]) -> Told:
     what, before, after = words
     gone = ", ".join(visible(comment) for comment in lost)
     return what, before, f"{after}; its comments go too: {gone}" if lost else after
-
-
-def _read(text: str) -> dict[str, Any] | None:
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
-        return None
 
 
 def _by_document(body: str, change: Change) -> str:

@@ -16,6 +16,7 @@ from commission.site.changes.lines import (
     lines_of,
     lost_comments,
     with_ends_of,
+    with_kinds,
     with_plain_ends,
     without_station,
 )
@@ -92,7 +93,7 @@ def edited(
     wanted = changed_tables(tables, [change])
     ways: tuple[Callable[[], str], ...] = (
         lambda: _without_station(body, tables, change),
-        lambda: _in_its_block(body, tables, wanted, change),
+        lambda: _in_its_block(*_with_new_kinds(body, tables, wanted), wanted, change),
         lambda: _by_document(body, change),
     )
     for way in ways:
@@ -122,6 +123,18 @@ def _with_comments(words: Told, lost: Sequence[str]) -> Told:
     what, before, after = words
     gone = ", ".join(visible(comment) for comment in lost)
     return what, before, f"{after}; its comments go too: {gone}" if lost else after
+
+
+def _with_new_kinds(
+    body: str, tables: dict[str, Any], wanted: dict[str, Any]
+) -> tuple[str, dict[str, Any]]:
+    """Text and tables with the kinds that a change describes."""
+    for key in ("cable_kind", "decoder_kind", "solenoid_kind"):
+        known = tables.get(key, {})
+        new = {name: kind for name, kind in wanted.get(key, {}).items() if name not in known}
+        if new:
+            body, tables = with_kinds(body, key, new), {**tables, key: {**known, **new}}
+    return body, tables
 
 
 def _by_document(body: str, change: Change) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from difflib import SequenceMatcher
 from typing import Any
+
+import tomli_w
 
 from commission.toml_lines import comments
 
@@ -72,6 +74,18 @@ def blocks(lines: Sequence[str], key: str) -> list[tuple[int, int]]:
         for start, end in zip(heads, ends, strict=True)
         if lines[start].startswith(f"[[{key}]]")
     ]
+
+
+def with_kinds(body: str, key: str, kinds: Mapping[str, Any]) -> str:
+    """The text with tables of more kinds below the last of their sort; "" where there is none."""
+    lines = lines_of(body)
+    heads = [n for n, line in enumerate(lines) if line.startswith(f"[{key}.")]
+    if not heads:
+        return ""
+    start = heads[-1]
+    later = (n for n in range(start + 1, len(lines)) if lines[n].startswith("["))
+    end = _end_of_block(lines, start, next(later, len(lines)))
+    return "".join([*lines[:end], "\n", tomli_w.dumps({key: kinds}), *lines[end:]])
 
 
 def without_station(body: str, stations: Sequence[Any], identity: str) -> str:

@@ -10,7 +10,15 @@ import re
 import pytest
 
 from commission.site.changes.drawing import edited, edited_text
-from commission.site.changes.kinds import AddBox, AddStation, Change, DeleteBox, DeleteStation, line
+from commission.site.changes.kinds import (
+    AddBox,
+    AddStation,
+    Cable,
+    Change,
+    DeleteBox,
+    DeleteStation,
+    line,
+)
 from tests.site.changes.test_changes import CHANGES, GARDEN
 
 by_kind = pytest.mark.parametrize("change", [*CHANGES, DeleteBox("A", "B9")], ids=line)
@@ -122,6 +130,13 @@ def test_the_comment_of_a_cable_goes_with_its_box_and_is_told() -> None:
     found = edited(text, DeleteBox("A", "B6"))
     assert "# under the drive" not in found.text
     assert found.told[2] == "not there; its comments go too: # under the drive"
+
+
+def test_a_new_kind_stands_below_the_others_and_parts_no_comment_from_its_path() -> None:
+    found = edited_text(GARDEN, Cable("A", "B3", "12 AWG"))
+    last = 'marking = "14-2 DB LOT-17 (invented)"\n'
+    assert f'{last}\n[cable_kind.12-AWG]\nconductor = "12 AWG"\n\n# A path is a tree' in found
+    assert "Ends are where loops are measured.\n\n[[path]]\n" in found
 
 
 def test_a_comment_goes_with_nothing_but_what_is_deleted() -> None:

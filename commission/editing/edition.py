@@ -25,12 +25,13 @@ from commission.text import counted, visible
 class ChangedMeanwhile(InputRefused):
     """The file is not as it was when its changes began.
 
-    `given_up` is what it says now that goes when it is written over.
+    `given_up` is what it says now that goes when it is written over; `gone`: it is not there.
     """
 
-    def __init__(self, words: str, given_up: tuple[Told, ...] = ()) -> None:
+    def __init__(self, words: str, given_up: tuple[Told, ...] = (), *, gone: bool = False) -> None:
         super().__init__(words)
         self.given_up = given_up
+        self.gone = gone
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +115,8 @@ class Edition:
 
     @property
     def unwritten(self) -> bool:
-        """Whether the file is another than what counts now."""
-        return bool(self.unread) or self.version.text != self.written.text
+        """Whether the file is another than what counts now; not while something is left."""
+        return self.left is None and bool(self.unread or self.version.text != self.written.text)
 
     @property
     def kept_in(self) -> str:
@@ -204,6 +205,7 @@ class Edition:
         `over_newer`: also where another program has changed it since; what it is now is kept
         beside it, and that place returned. Raises ChangedMeanwhile, InputRefused, CouldNotWrite.
         """
+        self._refuse_while_left()
         content, beside = self._content_now(), None
         if content is None or self.unread or sha256(content) != self.version.origin.sha256:
             if not over_newer:
@@ -227,7 +229,7 @@ class Edition:
     def _changed_meanwhile(self, content: bytes | None) -> ChangedMeanwhile:
         nothing = "nothing is written yet"
         if content is None:
-            return ChangedMeanwhile(f"{self.name} is not there any more; {nothing}")
+            return ChangedMeanwhile(f"{self.name} is not there any more; {nothing}", gone=True)
         origin, text = self.version.origin, content.decode("utf-8", "replace")
         words = "was changed by another program after these changes began"
         lost = given_up(origin.text, text, self.version.text)
@@ -238,6 +240,7 @@ class Edition:
 
         Raises CouldNotWrite, and InputRefused where no file is left that could be gone back to.
         """
+        self._refuse_while_left()
         if self.unread:
             raise InputRefused(f"{self.name} can't be read: only what is kept here is whole")
         self._forget()
@@ -246,6 +249,10 @@ class Edition:
     def close(self) -> None:
         """Let other programs edit the file; what is not written is kept."""
         self._copy.release()
+
+    def _refuse_while_left(self) -> None:
+        if self.left is not None:
+            raise InputRefused("first say what becomes of the changes that were kept earlier")
 
     def _forget(self) -> None:
         """The file has it all: let that be on the medium, then drop the working copy."""
@@ -261,8 +268,7 @@ class Edition:
 
     def _step_to(self, versions: list[Version], at: int) -> None:
         """Make a version count, once it is on the disk."""
-        if self.left is not None:
-            raise InputRefused("first say what becomes of the changes that were kept earlier")
+        self._refuse_while_left()
         before, self._versions, self._at = (self._versions, self._at), versions, at
         try:
             if self.unwritten:

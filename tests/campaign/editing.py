@@ -1,20 +1,21 @@
 """A site file edited at random on a disk that loses power and refuses calls.
 
 After every call that changes the disk it is looked at as it would be found after a cut there: the
-site file is whole, and what counts now, or counted before the step, is offered again.
+site file is whole, and what counts now, or counted before the step, is offered again. Between two
+programs the file may be changed, spoilt or removed by another hand: what counted is offered all the
+same, and what the other hand left is kept beside the file when it is written over.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from contextlib import suppress
 from errno import EIO, ENOSPC
 from pathlib import Path
 from unittest.mock import patch
 
 from commission.editing import working_copy
-from commission.editing.edition import Edition
+from commission.editing.edition import ChangedMeanwhile, Edition
 from commission.opening import Unheld
 from commission.problems import CommissionError, InputRefused
 from commission.resources import samples
@@ -66,6 +67,7 @@ class _Edited:
         self.rng, self.row, self.disk = rng, row, WatchedDisk()
         self.disk.put(SITE, samples()[rng.choice(SAMPLES)].read_bytes())
         self.edition = self._opened(self.disk)
+        self.known: bytes | None = self.disk.read(SITE)  # the file as the program knows it
         self.found: list[str] = []
         # After a refusal the disk may hold what was refused as well as what counts: the working
         # copy until another is kept, the site file until it is written.
@@ -97,13 +99,42 @@ class _Edited:
 
     def begin_again(self) -> None:
         """Another program after this one: what counted is offered, and gone on with."""
-        counted = self.edition.version.text
+        counted, unwritten = self.edition.version.text, self.edition.unwritten
         self.edition.close()
-        self.edition = self._opened(self.disk)
+        sound = not (self.in_doubt or self.file_in_doubt)
+        if sound and self.rng.random() < 0.4:
+            self._by_another_hand()
+        try:
+            self.edition = self._opened(self.disk)
+        except InputRefused as error:
+            if unwritten:
+                self.row.lose(f"what was kept can't be reached: {error}")
+            self.disk.put(SITE, counted.encode("utf-8"))
+            self.edition = self._opened(self.disk)
+        self.known = None if self.edition.unread else self.disk.read(SITE)
         if self.edition.left is not None:
             self.edition.resume()
-        if not (self.in_doubt or self.file_in_doubt) and self.edition.version.text != counted:
+        if sound and unwritten and self.edition.version.text != counted:
             self.row.lose("changes that counted are not offered again")
+
+    def _by_another_hand(self) -> None:
+        """The file is changed, spoilt or removed while no program has it."""
+        if not self.disk.has(SITE):
+            return
+        text, rng = self.disk.read(SITE), self.rng
+        spoilt = (
+            text[: rng.randrange(len(text) + 1)],
+            b"\xff" + text,
+            b"",
+            text.replace(b"=", b"", 1),
+        )
+        how = rng.choice(("changed", "spoilt", "removed"))
+        if how == "removed":
+            self.disk.lose(SITE)
+        elif how == "spoilt":
+            self.disk.put(SITE, rng.choice(spoilt))
+        else:
+            self.disk.put(SITE, text + f"# {rng.random()}\n".encode())
 
     def _look(self) -> None:
         """The disk as it is found after a cut now: whole, and with what would be gone on with."""
@@ -133,10 +164,23 @@ class _Edited:
         self.rng.choice((self.edition.undo, self.edition.redo))()
 
     def _write(self) -> None:
+        sound = not self.file_in_doubt  # else the file may be ours by a write that was refused
+        if sound and self.edition.unwritten and self.rng.random() < 0.2:
+            self._by_another_hand()
         self.file_in_doubt = True
-        with suppress(InputRefused):  # ChangedMeanwhile, by a write that was refused
+        there = self.disk.read(SITE) if self.disk.has(SITE) else None
+        try:
             self.edition.write()
-            self.file_in_doubt = False
+        except ChangedMeanwhile:
+            beside = self.edition.write(over_newer=True)
+            kept = self.disk.read(beside) if beside is not None else None
+            if kept != there:
+                self.row.lose("what stood in the place of the file is not kept beside it")
+        else:
+            if sound and there != self.known:
+                self.row.lose("what another hand left is written over unasked")
+        self.known = self.disk.read(SITE)
+        self.file_in_doubt = False
 
 
 def _random_change(site: Site, rng: random.Random) -> Change:

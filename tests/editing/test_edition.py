@@ -194,10 +194,15 @@ def test_what_was_kept_is_gone_on_with_where_the_file_is_gone_or_spoilt(
         garden.write_bytes(spoilt)
     later = again(edition, garden)
     assert later.unread
-    assert later.unwritten
+    for over_newer in (False, True):
+        with pytest.raises(InputRefused, match="kept earlier"):
+            later.write(over_newer=over_newer)
+    with pytest.raises(InputRefused, match="kept earlier"):
+        later.drop()
     assert Path(later.kept_in) == edition._copy.path
     assert later.left is not None
     later.resume()
+    assert later.unwritten
     assert later.version.text == text
     later.undo()  # as the file was when the changes began: kept, for nothing else holds it
     assert later.version.text == whole

@@ -247,6 +247,10 @@ def test_a_file_that_is_gone_is_written_again_from_what_was_kept(
     terminal = opened()
     terminal.wait_for("Leave; all stays as it is")
     assert "working-copy.toml" in "".join(line.strip() for line in terminal.lines)
+    terminal.press("ctrl+q")  # as good as to leave it all as it is
+    assert terminal.wait_end() == 0
+    terminal = opened()
+    terminal.wait_for("Leave; all stays as it is")
     terminal.press("2", "enter")
     assert terminal.wait_end() == 0
     assert not garden.exists()

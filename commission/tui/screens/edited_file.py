@@ -20,6 +20,7 @@ from commission.tui.screens.form import MenuScreen, TextScreen
 Then = Callable[[], object]
 Choices = dict[str, tuple[str, Then]]  # by key: words, and what they do
 _MOST_TOLD = 8
+_MOST_PROBLEMS = 3
 
 
 def choose(
@@ -89,12 +90,10 @@ class EditedFile:
         def over() -> None:
             self._written(self._edition.write(over_newer=True), leave=leave)
 
+        words = "Write this one; keep the other beside it, under a name of its own"
         choices: Choices = {
             "back": ("Back; what was changed here stays kept", lambda: None),
-            "over": (
-                "Write this one; keep the other beside it, under a name of its own",
-                partial(self.done, over),
-            ),
+            "over": ("Write it anew" if found.gone else words, partial(self.done, over)),
         }
         about = f"{found}.\n{_given_up(found.given_up)}" if found.given_up else f"{found}."
         choose(self._screen.app, "The file is another by now", choices, about)
@@ -150,9 +149,13 @@ class EditedFile:
         )
         begin = "Begin from the file; drop them"
         if self._edition.unread:
-            about = f"The file can't be used:\n{self._edition.unread}\n\n{about}"
+            problems = self._edition.unread.splitlines()
+            more = f"\n  and {len(problems) - _MOST_PROBLEMS} more problems"
+            said = "\n".join(problems[:_MOST_PROBLEMS])
+            said += more if len(problems) > _MOST_PROBLEMS else ""
+            about = f"The file can't be used:\n{said}\n\n{about}"
             about += f"\nThey lie in {self._edition.kept_in}\n"
-            about += "What stands under the file's name is kept beside it when they are written."
+            about += "What stands in its place then is kept beside it when they are written."
         elif not self._edition.left_is_of_this_file:
             about += "\nThe file itself was changed by another program since. "
             about += _given_up(self._edition.given_up)

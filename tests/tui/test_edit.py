@@ -148,6 +148,32 @@ def test_every_kind_of_change_by_keys(garden: Path) -> None:
 
 
 @sizes
+def test_a_box_that_goes_leaves_one_cable_as_the_form_says(
+    garden: Path, golden: Golden, size: tuple[int, int]
+) -> None:
+    text = garden.read_text("utf-8")
+    station, more = text.index('[[station]]\nid = "S5"'), text.index('[[station]]\nid = "S6"')
+    garden.write_text(text[:station] + text[more:], encoding="utf-8")
+
+    async def scene(walk: Walk) -> None:
+        await walk.shows("no value changed")
+        await walk.press("escape")
+        await walk.choose("Go to a station")
+        await walk.finish(place="b5")
+        await walk.press("enter")
+        await walk.shows("Change at B5")
+        await walk.choose("Delete the box")
+        await walk.shows("weaker of both ways")
+        golden.check(walk.app, "edit-delete-box")
+        await walk.finish()
+        await walk.shows("not there; one cable of 235")
+        await walk.shows("1 value changed; 4 less than shown")
+        golden.check(walk.app, "edit-box-deleted")
+
+    edit(garden, scene, size)
+
+
+@sizes
 def test_what_was_not_written_is_offered_again(
     garden: Path, golden: Golden, size: tuple[int, int]
 ) -> None:

@@ -52,6 +52,12 @@ WORDS = {
     "no-box": "Delete the box",
 }
 _ABOUT = "Every expected value that this changes is shown afterwards; it can be taken back."
+_COMMENTS = "Comments in its lines of the file go with it, and are told."
+_MORE_ABOUT = {
+    "no-station": f"\n{_COMMENTS}",
+    "no-box": f"\n{_COMMENTS} Where two cables become one by it, it counts as measured in the "
+    "weaker of both ways.",
+}
 _LEAST_TREE = 20  # columns; longer names are cut before the table right of them is
 Versions = tuple[Version, Version]  # before and after
 
@@ -209,7 +215,8 @@ class EditScreen(Screen[None]):
             if kept:
                 self._draw()
 
-        form = FormScreen(WORDS[key], asked.lines(), keep, about=_ABOUT)
+        about = _ABOUT + _MORE_ABOUT.get(key, "")
+        form = FormScreen(WORDS[key], asked.lines(), keep, about=about)
         self.app.push_screen(form, closed)
 
     def action_menu(self) -> None:

@@ -312,6 +312,19 @@ def test_a_row_that_came_and_a_value_changed_by_both_are_told(
     later.close()
 
 
+def test_what_another_program_wrote_is_told_without_what_steers_a_terminal(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    with garden.open("a", encoding="utf-8") as file:
+        file.write('\n["\\u001b[2J"]\nx = 1\n[y]\n"\\u202e" = "\\u009b"\n[[z]]\nid = "\\u001b"\n')
+    with pytest.raises(ChangedMeanwhile) as refused:
+        edition.write()
+    told = refused.value.given_up
+    assert [what for what, _, _ in told] == ["<U+001B>[2J", "y", "z <U+001B>"]
+    assert all(part.isprintable() for one in told for part in one)
+
+
 def test_nothing_but_comments_is_told_as_such(edition: Edition, garden: Path) -> None:
     edition.change(LONGER)
     garden.write_text(garden.read_text("utf-8") + "# mine\n", encoding="utf-8")

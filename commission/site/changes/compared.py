@@ -50,7 +50,7 @@ def _differences(
         old, new = before.get(key), after.get(key)
         if old == new:
             continue
-        here = (*place, _WORDS.get(key, key.replace("_", " ")))
+        here = (*place, _WORDS.get(key, visible(key.replace("_", " "), _MOST_SHOWN)))
         if all(value is None or _is_rows(value) for value in (old, new)):
             yield from _of_rows(_by_name(old or ()), _by_name(new or ()), here)
         elif isinstance(old, Mapping) and isinstance(new, Mapping):

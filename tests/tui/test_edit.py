@@ -167,7 +167,7 @@ def test_a_box_that_goes_leaves_one_cable_as_the_form_says(
         golden.check(walk.app, "edit-delete-box")
         await walk.finish()
         await walk.shows("not there; one cable of 235")
-        await walk.shows("1 value changed; 4 less than shown")
+        await walk.shows("1 changed; 6 too little to show")
         golden.check(walk.app, "edit-box-deleted")
 
     edit(garden, scene, size)

@@ -67,12 +67,13 @@ class Difference:
 
     @property
     def words(self) -> str:
-        """Both on one line; the earlier range only where nothing else is another."""
+        """Both on one line, what is another first: the ranges where the value is the same."""
         if self.before is None or self.after is None:
             return f"{self.number.in_full} {'is new' if self.after else 'is not asked any more'}"
-        same = self.before.words == self.after.words
-        before = self.before.in_full if same else self.before.words
-        return f"{before} -> {self.after.in_full}"
+        if self.before.words == self.after.words:
+            ranges = (self.before.range_words, self.after.range_words)
+            return f"{' -> '.join(one or 'no range' for one in ranges)}, at {self.after.words}"
+        return f"{self.before.words} -> {self.after.in_full}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +177,7 @@ def _stations(sheet: Sheet, output: str) -> Iterator[Number]:
         for what, value in (
             ("coil volts, inrush, worst", pulling[station.id].lowest_v),
             ("coil volts, held, worst", held[station.id].lowest_v),
-            ("box volts, inrush, by the chart", by_chart_v[station.id]),
+            ("box volts by the chart", by_chart_v[station.id]),
         ):
             yield Number(where, what, show(value, "V", "voltage"), least, value)
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from commission.commands.expect_json import document
 from commission.expected import numbers as module
-from commission.expected.numbers import Number, differences, numbers
+from commission.expected.numbers import Difference, Number, differences, numbers
 from commission.expected.sheet import Sheet, Spot
 from commission.resources import samples
 from commission.site.changes.drawing import edited
@@ -139,6 +140,15 @@ def test_the_chart_rule_by_hand() -> None:
     zs_ohm = (open_v - output.rated_voltage_v) / (output.rating_va / output.rated_voltage_v)
     lowest = 1 - supply.lowest_fraction_below
     by_hand = open_v * lowest - (zs_ohm + route_ohm) * (kind.inrush_current_a + standby_a)
-    found = listed(sheet)["station 6", "box volts, inrush, by the chart"]
+    found = listed(sheet)["station 6", "box volts by the chart"]
     assert found.value == pytest.approx(by_hand, rel=2e-3)
     assert found.range_words == f"minimum {kind.min_voltage_v:.1f} V"
+
+
+def test_what_is_another_is_told_first() -> None:
+    """A narrow window cuts a line's end."""
+    was = Number("station 6", "box volts, running", "26.6 V", "25.7 to 27.6")
+    now, other = replace(was, range_words="25.6 to 27.5"), replace(was, words="26.5 V")
+    assert Difference(was, now).words == "25.7 to 27.6 -> 25.6 to 27.5, at 26.6 V"
+    assert Difference(was, other).words == "26.6 V -> 26.5 V (25.7 to 27.6)"
+    assert Difference(replace(was, range_words=""), now).words.startswith("no range -> 25.6")

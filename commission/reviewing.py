@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from commission.problems import InputRefused
+from commission.problems import CommissionError, InputRefused
 from commission.text import visible
 
 if TYPE_CHECKING:
@@ -82,6 +82,20 @@ class Desk:
 
         if self._seen != self._as_loaded:
             keep_seen(self._seen)
+
+
+def remember_signed(path: Path, disk: Disk) -> str:
+    """Take a report that was signed here into the register; "" or, in words, why it is not there.
+
+    What is not kept now is kept when the report is reviewed.
+    """
+    try:
+        desk = Desk(disk, None)
+        desk.reviewed(path, visible(str(path)), "")
+        desk.remember()
+    except CommissionError as error:
+        return f"Not taken into the register of reports seen: {visible(str(error), 200)}"
+    return ""
 
 
 def _is_file(path: Path) -> bool:

@@ -94,6 +94,6 @@ def refuse_without_terminal() -> None:
     missing = _without_terminal()
     if missing:
         raise InputRefused(
-            f"the walk needs a terminal for standard {' and standard '.join(missing)}; "
+            f"a full screen needs a terminal for standard {' and standard '.join(missing)}; "
             "run it in a terminal window, without a pipe or redirection"
         )

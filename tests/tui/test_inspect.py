@@ -13,6 +13,7 @@ from commission.host import Disk
 from commission.opening import open_job
 from commission.report.examined import report_problems
 from commission.session import Session
+from commission.user.seen_reports import load_seen
 from commission.user.signing_key import key_file
 from tests import walks
 from tests.report.test_inspection import INES, LOOP, begun, installed
@@ -123,6 +124,9 @@ def test_an_inspector_countersigns_or_refuses_with_reasons(tmp_path: Path, decis
     block = tomllib.loads(content.decode("utf-8"))["signoff"][1]
     assert (block["signs_as"], block["role"], block["name"]) == ("inspector", "inspector", INES)
     assert block["decision"] == {"countersign": "countersigned", "refuse": "refused"}[decision]
+    (seen,) = load_seen().values()  # a cut one will be told from it here
+    assert [one.signoffs for one in seen.version] == [1, 2]
+    assert seen.longest.sha256 == hashlib.sha256(content).hexdigest()
 
 
 def test_the_installers_own_key_is_refused_in_the_form(tmp_path: Path) -> None:

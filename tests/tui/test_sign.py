@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from commission.problems import CouldNotWrite
 from commission.session import Session
+from commission.user import seen_reports
 from tests.tui.test_walk_behaviour import SAMPLE
 from tests.tui.walking import Walk, play
 from tests.walks import WRITER, begin
@@ -67,3 +69,16 @@ def test_after_signing_verdict_path_and_key_are_said(tmp_path: Path) -> None:
     assert str(path) in "".join(line.strip() for line in seen.splitlines())
     assert report["signoff"][0]["fingerprint"] in seen
     assert "Saved on disk" not in seen
+
+
+def test_a_register_that_cannot_be_kept_undoes_no_signature(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(_seen: object) -> None:
+        raise CouldNotWrite("the register: No space left on device")
+
+    monkeypatch.setattr(seen_reports, "keep_seen", refuse)
+    session = begin(tmp_path, SAMPLE)
+    words = signed_by_keys(session)
+    assert "Not taken into the register of reports seen: the register: No space left" in words
+    assert (session.job.folder / "report.toml").exists()

@@ -222,7 +222,8 @@ class EditScreen(Screen[None]):
     def action_menu(self) -> None:
         """What can be done with the whole."""
         edition = self._edition
-        count = counted(len(edition.unwritten_changes), "change")
+        changes = len(edition.unwritten_changes)  # none of a text that was kept of a lost file
+        count = counted(changes, "change") if changes else "all of it"
         write = f"Write {count} into {edition.name}" if edition.unwritten else "Write: nothing yet"
         back, again = edition.to_take_back, edition.to_do_again
         choices: Choices = {  # each always has the same number

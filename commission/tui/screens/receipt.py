@@ -13,7 +13,7 @@ from commission.report.receipt import received_statement
 from commission.report.signoff import SignOff
 from commission.session import NO, YES
 from commission.tui.screens.form import FormScreen, Line, LineRefused
-from commission.tui.screens.sign import key_by, passphrase, signed_words
+from commission.tui.screens.sign import key_by, passphrase, tell_signed
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
@@ -49,7 +49,7 @@ def receipt_form(walk: WalkScreen) -> FormScreen:
         )
         digest = hashlib.sha256(session.receive(signed, key)).hexdigest()
         words = f"Receipt signed and saved. SHA-256 of the report now: {digest}"
-        walk.tell(signed_words(walk.job, key, words))
+        tell_signed(walk, key, words)
 
     return FormScreen(
         "Owner's receipt",

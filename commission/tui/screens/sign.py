@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, get_args
 
 from textual.content import Content
 
+from commission.host import Disk
 from commission.job import Job
 from commission.problems import InputRefused
 from commission.record.folder import REPORT
@@ -120,13 +121,19 @@ def key_by(passphrase: str | None) -> SigningKey:
         raise LineRefused("passphrase", str(refused)) from None
 
 
-def signed_words(job: Job, key: SigningKey, words: str) -> str:
-    """That it worked, where the report lies, and by which key."""
-    return (
-        f"{words}\n"
-        f"Report: {visible(str(job.folder / REPORT), 500)}\n"
-        f"Key that signed: {fingerprint(key.public_key)}"
-    )
+def tell_signed(walk: WalkScreen, key: SigningKey, words: str) -> None:
+    """Tell that it worked, where the report lies, and by which key; and remember having seen it."""
+    from commission.reviewing import remember_signed  # it takes as long to load as a review
+
+    path = walk.job.folder / REPORT
+    said = [
+        words,
+        f"Report: {visible(str(path), 500)}",
+        f"Key that signed: {fingerprint(key.public_key)}",
+        f"Esc, then: {OWNERS_SHEET}",
+        remember_signed(path, Disk()),
+    ]
+    walk.tell("\n".join(filter(None, said)))
 
 
 def _listed(count: int) -> str:
@@ -168,7 +175,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
             key,
         )
         words = f"Signed and saved: {decision or verdict_of_whole(exceptions(walk.job))}"
-        walk.tell(f"{signed_words(walk.job, key, words)}\nEsc, then: {OWNERS_SHEET}")
+        tell_signed(walk, key, words)
 
     accept = f"Accept the {_listed(count)} above, and sign" if count else "Sign"
     return FormScreen(

@@ -32,8 +32,8 @@ def main() -> int:
     words.add_argument("seed", nargs="?", type=int, default=random.SystemRandom().randrange(10**6))
     words.add_argument("parts", nargs="*", metavar="part", help="some of: without, all")
     words.add_argument("--part-of", type=int, default=1, help="this part of every count only")
-    more = "at once; without it 4, for two processors: ends and races mostly wait for a terminal"
-    words.add_argument("--processes", type=int, default=4, help=more)
+    more = "at once; without it 6, for two processors: ends and races mostly wait for a terminal"
+    words.add_argument("--processes", type=int, default=6, help=more)
     options = words.parse_args()
     if unknown := set(options.parts) - {part.name for part in PARTS}:
         words.error(f"no part is called {', '.join(sorted(unknown))}")

@@ -45,6 +45,16 @@ def test_what_stands_against_a_report(golden: Golden, size: tuple[int, int], key
 
 
 @sizes
+def test_the_file_itself(golden: Golden, size: tuple[int, int]) -> None:
+    async def scene(walk: Walk) -> None:
+        await walk.press("6")
+        await walk.shows("[6 file")
+        golden.check(walk.app, "review-file", r"\b[0-9a-f]{6,64}\b")
+
+    play_in(ReviewApp(in_full(countersigned(small.sound()))), scene, size)
+
+
+@sizes
 def test_all_of_a_step(golden: Golden, size: tuple[int, int]) -> None:
     """An inspected one: what the installer read, and what the inspector."""
     found = in_full(inspected_garden())

@@ -107,8 +107,10 @@ class Posterior:
         *columns, innovations = zip(*rows, strict=True) if rows else [()] * (len(self._shared) + 1)
         information = self._prior_information(variance, covariance)
         for k, (own, column) in enumerate(zip(information, columns, strict=True)):
+            first, end = _span(column)
+            within = column[first:end]
             for j, other in enumerate(columns[: k + 1]):
-                own[j] += sum(map(mul, column, other))
+                own[j] += sum(map(mul, within, other[first:end]))
         self._lower = cholesky(information)
         pull = [dot(column, innovations) for column in columns]
         moved = backward(self._lower, forward(self._lower, pull))
@@ -204,6 +206,12 @@ def _locals(variance: Sequence[float], readings: Sequence[Reading]) -> Iterator[
         if len(numbers) <= _FEW and taken.isdisjoint(numbers):
             taken.update(numbers)
             yield Local(cause, variance[cause], tuple(readings[number] for number in numbers))
+
+
+def _span(column: Sequence[float]) -> tuple[int, int]:
+    """From the first to behind the last reading that sees a cause: a segment's stand together."""
+    seen = [place for place, x in enumerate(column) if x]
+    return (seen[0], seen[-1] + 1) if seen else (0, 0)
 
 
 def _row(one: Reading, causes: Sequence[int]) -> list[float]:

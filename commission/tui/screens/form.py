@@ -106,7 +106,6 @@ class FormScreen(OverScreen[bool]):
         self._keep = keep
         self._about = about
         self._keep_words = keep_words
-        self._followed: dict[str, str] = {}  # what such a line was last filled with
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="dialogue", can_focus=False):
@@ -167,14 +166,13 @@ class FormScreen(OverScreen[bool]):
             self._follow()
 
     def _follow(self) -> None:
-        """Fill the lines that follow the first; what was typed into one of them stays."""
+        """Fill the lines that follow the first; one that was typed into, or emptied, stays."""
         named = self._field(self._lines[0]).meant
         for line in self._lines:
             if line.follows is not None:
                 field = self._field(line)
-                if field.value in (line.value, self._followed.get(line.key)):
+                if not field.touched:
                     field.propose(line.follows(named))
-                    self._followed[line.key] = field.value
 
     def _keys(self, line: Line) -> dict[str, Callable[[], None]]:
         """Enter goes on to the next line; Up and Down too where they do not walk choices."""

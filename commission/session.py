@@ -275,6 +275,7 @@ class Session:
         what would take work out of the safety order. Steps that it touches ask for a second look.
         """
         from commission.site.changes.kinds import line
+        from commission.site.changes.words import SO_ALREADY
 
         self._refuse_if_signed()
         told = dict(zip(("subject", "before", "after"), self.told(change), strict=True))
@@ -282,7 +283,7 @@ class Session:
         entry = self._entry("change", step.id, text=why, **told, redraws=line(change))
         job = self._redrawn_with(entry)
         if job.site == self.job.site:
-            raise InputRefused("this is drawn so already")
+            raise InputRefused(SO_ALREADY)
         self._refuse_lost_work(job)
         return self._append(entry)
 

@@ -22,7 +22,7 @@ import tomli_w
 from commission.host import Disk, could_not_write, stands_there, write_atomically
 from commission.problems import InputRefused, Problem
 from commission.record.lock import JobLock, hold
-from commission.site.changes.words import Told as Told
+from commission.site.changes.words import Told
 from commission.text import visible
 from commission.user.folder import data_folder, make_private
 

@@ -25,6 +25,7 @@ from commission.site.changes.kinds import (
 )
 
 Told = tuple[str, str, str]  # what it is about, before, and after
+SO_ALREADY = "this is drawn so already"  # said of a change that changes nothing
 
 
 def told(table: Any, change: Change) -> Told:

@@ -18,6 +18,7 @@ from commission.site.changes.kinds import (
     Length,
     Rename,
 )
+from commission.site.changes.words import SO_ALREADY
 from commission.site.schema import ROOT, Path
 from commission.tui.answers import checked_length
 from commission.tui.changes.ground import Ground
@@ -25,7 +26,6 @@ from commission.tui.screens.form import Line, LineRefused
 
 Values = dict[str, str]
 BY = ("tape", "wheel", "drawing", "estimate", "loop")
-SO_ALREADY = "this is drawn so already"
 
 
 class CableForms:

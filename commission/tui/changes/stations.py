@@ -13,6 +13,7 @@ from commission.site.changes.kinds import (
     MoveStation,
     SwapAddresses,
 )
+from commission.site.changes.words import SO_ALREADY
 from commission.site.schema import Station
 from commission.tui.answers import whole_number
 from commission.tui.changes.ground import Ground, refuse_no_id
@@ -104,29 +105,29 @@ class StationForms:
     def parts(self) -> list[Line]:
         """What a station is made of, as it is drawn now."""
 
-        def now(of: Callable[[Station], object]) -> Callable[[str], str]:
-            def found(number: str) -> str:
-                station = self._ground.station(number)
-                return str(of(station)) if station else ""
-
-            return found
-
         return [
             self._ground.stations("Station (its number as drawn)"),
-            Line("address", "Address", needed=WHOLE, follows=now(lambda s: s.address)),
-            self._kind("decoder", "Decoder", follows=now(lambda s: s.decoder)),
+            Line("address", "Address", needed=WHOLE, follows=self._now("address")),
+            self._kind("decoder", "Decoder", follows=self._now("decoder")),
             self._kind(
-                "solenoid", "Kind of its solenoids; empty: each stays", follows=now(_coil_kind)
+                "solenoid",
+                "Kind of its solenoids; empty: each stays",
+                follows=self._now("solenoid"),
             ),
-            Line(
-                "count", "How many solenoids", needed=WHOLE, follows=now(lambda s: len(s.solenoid))
-            ),
-            Line(
-                "number", "Number on the controller", needed=WHOLE, follows=now(lambda s: s.number)
-            ),
-            Line("waters", "What it waters; empty: not told", follows=now(lambda s: s.waters)),
-            Line("label", "Label; empty: none", follows=now(lambda s: s.label)),
+            Line("count", "How many solenoids", needed=WHOLE, follows=self._now("solenoids")),
+            Line("number", "Number on the controller", needed=WHOLE, follows=self._now("number")),
+            Line("waters", "What it waters; empty: not told", follows=self._now("waters")),
+            Line("label", "Label; empty: none", follows=self._now("label")),
         ]
+
+    def _now(self, key: str) -> Callable[[str], str]:
+        """What is drawn of the station of a number."""
+
+        def found(number: str) -> str:
+            station = self._ground.station(number)
+            return str(_DRAWN[key](station)) if station else ""
+
+        return found
 
     def made_parts(self, values: Values) -> Change:
         """What of it is another; the rest stays."""
@@ -142,14 +143,9 @@ class StationForms:
             "waters": values["waters"],
             "label": values["label"],
         }
-        drawn = {
-            "address": station.address, "decoder": station.decoder,
-            "solenoid": _coil_kind(station), "solenoids": len(station.solenoid),
-            "number": station.number, "waters": station.waters, "label": station.label,
-        }  # fmt: skip
-        other = {key: value for key, value in meant.items() if value != drawn[key]}
+        other = {key: value for key, value in meant.items() if value != _DRAWN[key](station)}
         if not other:
-            raise InputRefused("this is drawn so already")
+            raise InputRefused(SO_ALREADY)
         return ChangeStation(
             station.id, **other,  # type: ignore[arg-type]
             decoder_kind=kinds.decoder.described(values["decoder"]),
@@ -177,14 +173,10 @@ class StationForms:
     def move(self) -> list[Line]:
         """A station in another box."""
 
-        def now(number: str) -> str:
-            station = self._ground.station(number)
-            return station.box if station else ""
-
         box = self._ground.boxes("box", "It is in box")
         return [
             self._ground.stations(),
-            Line("box", box.label, "", box.choices, needed="name a box", follows=now),
+            Line("box", box.label, "", box.choices, needed="name a box", follows=self._now("box")),
         ]
 
     def made_move(self, values: Values) -> Change:
@@ -212,3 +204,16 @@ def _coil_kind(station: Station) -> str:
     """The kind of all its solenoids, "" where they are of several."""
     kinds = {one.kind for one in station.solenoid}
     return kinds.pop() if len(kinds) == 1 else ""
+
+
+# What is drawn of a station, by what a form asks of it.
+_DRAWN: dict[str, Callable[[Station], int | str]] = {
+    "address": lambda station: station.address,
+    "decoder": lambda station: station.decoder,
+    "solenoid": _coil_kind,
+    "solenoids": lambda station: len(station.solenoid),
+    "number": lambda station: station.number,
+    "waters": lambda station: station.waters,
+    "label": lambda station: station.label,
+    "box": lambda station: station.box,
+}

@@ -18,9 +18,9 @@ from textual.worker import get_current_worker
 
 from commission.editing.edition import Edition, Version
 from commission.editing.rows import Row, site_rows
-from commission.editing.working_copy import Told
 from commission.expected.numbers import Differences
 from commission.expected.sheet import Spot
+from commission.site.changes.words import Told
 from commission.text import counted
 from commission.tui.changes.forms import ChangeForm, change_forms
 from commission.tui.keys import EDIT_KEYS

@@ -67,6 +67,15 @@ async def lengthened(walk: Walk, length: str = "295 ft") -> None:
     await walk.shows("changed")
 
 
+async def leaving(walk: Walk) -> None:
+    """Change a length, and leave without writing it."""
+    await walk.shows("no value changed")
+    await lengthened(walk)
+    walk.app.action_leave()
+    await walk.shows("not in garden.toml yet")
+    await walk.choose("Leave; keep them")
+
+
 @sizes
 def test_a_change_and_what_it_does(garden: Path, golden: Golden, size: tuple[int, int]) -> None:
     before = garden.read_bytes()
@@ -177,13 +186,6 @@ def test_a_box_that_goes_leaves_one_cable_as_the_form_says(
 def test_what_was_not_written_is_offered_again(
     garden: Path, golden: Golden, size: tuple[int, int]
 ) -> None:
-    async def leaving(walk: Walk) -> None:
-        await walk.shows("no value changed")
-        await lengthened(walk)
-        walk.app.action_leave()
-        await walk.shows("not in garden.toml yet")
-        await walk.choose("Leave; keep them")
-
     async def coming_back(walk: Walk) -> None:
         await walk.shows("Changes that were not written")
         golden.check(walk.app, "edit-left")
@@ -229,13 +231,6 @@ def test_going_on_says_first_what_of_another_programs_change_goes(
     garden: Path, golden: Golden, size: tuple[int, int]
 ) -> None:
     other = garden.read_text("utf-8").replace('"140 ft"', '"150 ft"')
-
-    async def leaving(walk: Walk) -> None:
-        await walk.shows("no value changed")
-        await lengthened(walk)
-        walk.app.action_leave()
-        await walk.shows("not in garden.toml yet")
-        await walk.choose("Leave; keep them")
 
     async def coming_back(walk: Walk) -> None:
         await walk.shows("cable to B2, length: 150 ft -> 140 ft")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -241,10 +242,9 @@ class Edition:
         Raises CouldNotWrite, and InputRefused where no file is left that could be gone back to.
         """
         self._refuse_while_left()
-        if self.unread:
+        if self._only_here():
             raise InputRefused(f"{self.name} can't be read: only what is kept here is whole")
-        self._forget()
-        self._versions, self._at = [self.written], 0
+        self._step_to([self.written], 0)
 
     def close(self) -> None:
         """Let other programs edit the file; what is not written is kept."""
@@ -253,6 +253,16 @@ class Edition:
     def _refuse_while_left(self) -> None:
         if self.left is not None:
             raise InputRefused("first say what becomes of the changes that were kept earlier")
+
+    def _only_here(self) -> bool:
+        """Whether the file is gone or spoilt, by now too: then nothing else holds what counts."""
+        try:
+            content = self._content_now()
+            if content is not None and sha256(content) != self.written.origin.sha256:
+                self._version(content)
+        except InputRefused:
+            return True
+        return content is None or bool(self.unread)
 
     def _forget(self) -> None:
         """The file has it all: let that be on the medium, then drop the working copy."""
@@ -271,10 +281,16 @@ class Edition:
         self._refuse_while_left()
         before, self._versions, self._at = (self._versions, self._at), versions, at
         try:
-            if self.unwritten:
-                self._copy.keep(self.version.text, self.unwritten_changes, self.version.origin)
-            else:
-                self._forget()
+            self._settle()
         except CommissionError:
             self._versions, self._at = before
+            with suppress(CommissionError):  # what was kept may have gone before the disk refused
+                self._settle()
             raise
+
+    def _settle(self) -> None:
+        """Let the disk hold what counts: in the working copy, or in the file alone."""
+        if self.unwritten or self._only_here():
+            self._copy.keep(self.version.text, self.unwritten_changes, self.version.origin)
+        else:
+            self._forget()

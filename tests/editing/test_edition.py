@@ -225,6 +225,72 @@ def test_what_was_kept_is_gone_on_with_where_the_file_is_gone_or_spoilt(
     last.close()
 
 
+@pytest.mark.parametrize("spoilt", [None, b"", b"[[pa"])
+def test_all_taken_back_is_kept_where_the_file_was_spoilt_meanwhile(
+    edition: Edition, garden: Path, spoilt: bytes | None
+) -> None:
+    """By another program, while this one had it open: nothing else holds what it was."""
+    whole = garden.read_text("utf-8")
+    edition.change(LONGER)
+    if spoilt is None:
+        garden.unlink()
+    else:
+        garden.write_bytes(spoilt)
+    edition.undo()
+    with pytest.raises(InputRefused, match="only what is kept here is whole"):
+        edition.drop()
+    later = again(edition, garden)
+    assert later.left is not None
+    assert later.left.text == whole
+    later.resume()
+    later.write(over_newer=True)
+    assert garden.read_text("utf-8") == whole
+    later.close()
+
+
+def test_all_taken_back_is_forgotten_where_another_program_left_a_whole_file(
+    edition: Edition, garden: Path
+) -> None:
+    edition.change(LONGER)
+    garden.write_text(garden.read_text("utf-8") + "# newer\n", encoding="utf-8")
+    edition.undo()
+    later = again(edition, garden)
+    assert later.left is None
+    later.close()
+
+
+class _RefusesOnce(Disk):
+    """A disk that refuses to sync a folder once a file in it was removed, one time."""
+
+    removed = False
+
+    def remove(self, path: Path) -> None:
+        super().remove(path)
+        self.removed = True
+
+    def sync_directory(self, path: Path) -> None:
+        if self.removed:
+            self.removed = False
+            raise OSError(28, "No space left on device")
+        super().sync_directory(path)
+
+
+def test_what_counts_is_kept_where_forgetting_it_was_refused_half_way(
+    edition: Edition, garden: Path
+) -> None:
+    edition.close()
+    edition = Edition(garden, _RefusesOnce(), clock())
+    edition.change(LONGER)
+    text = edition.version.text
+    with pytest.raises(CouldNotWrite):
+        edition.undo()
+    assert edition.version.text == text
+    later = again(edition, garden)
+    assert later.left is not None
+    assert later.left.text == text
+    later.close()
+
+
 def test_a_file_that_is_gone_or_spoilt_is_refused_where_nothing_of_it_is_kept(
     edition: Edition, garden: Path
 ) -> None:

@@ -15,9 +15,14 @@ from commission.expected.sheet import Sheet
 from commission.expected.values import Expectation
 from commission.job import Job
 from commission.record.entry import Entry
-from commission.record.replay import State
+from commission.record.replay import State, fold
 from commission.search import with_search
-from commission.site.changes.drawing import changed_site, rewritten_text
+from commission.site.changes.drawing import (
+    changed_site,
+    changed_tables,
+    rewritten_text,
+    tables_of,
+)
 from commission.site.changes.kinds import (
     Change,
     ChangeBox,
@@ -26,6 +31,7 @@ from commission.site.changes.kinds import (
     SwapAddresses,
     read_line,
 )
+from commission.site.changes.words import Told, told
 from commission.site.schema import Site
 from commission.survey import with_survey
 
@@ -63,6 +69,19 @@ def redrawn(job: Job, *, known_good: bool = False) -> Job:
         touched = {**standing.touched, **dict.fromkeys(found, entry.number)}
         standing = replace(after, touched=touched)
     return standing
+
+
+def with_entries(job: Job, *entries: Entry) -> Job:
+    """The job as it would stand with entries appended; writes nothing, raises InputRefused."""
+    state = job.state
+    for entry in entries:
+        state = fold(state, replace(entry, number=len(state.entries) + 1))
+    return redrawn(replace(job, state=state))
+
+
+def told_of(job: Job, change: Change) -> Told:
+    """What a change is about, as drawn and as found, in words; raises InputRefused."""
+    return told(changed_tables(tables_of(job.site_text), changes_of(job)), change)
 
 
 def drawing_then(job: Job) -> Callable[[State], Job]:

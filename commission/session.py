@@ -27,7 +27,7 @@ from commission.record import folder as folders
 from commission.record.entry import Entry
 from commission.record.evidence import attach_file
 from commission.record.replay import FINAL, fold, written_along
-from commission.redrawn import changes_of, lost_with_work, redrawn
+from commission.redrawn import lost_with_work, redrawn, told_of, with_entries
 from commission.survey import with_survey
 from commission.text import clean
 from commission.units import Reading
@@ -155,8 +155,7 @@ class Session:
             entry = answering.answered(step, text, *answering.judge(step, text))
         except ValueError as error:
             raise InputRefused(str(error)) from None
-        number = len(self.job.state.entries) + 1
-        return replace(self.job, state=fold(self.job.state, replace(entry, number=number)))
+        return with_entries(self.job, entry)
 
     def answer(
         self, step: Step, text: str, *, photo: str = "", confirmed: bool = False, note: str = ""
@@ -256,7 +255,7 @@ class Session:
             for one in (number, *with_it)
         ]
         if entry.redraws:
-            self._refuse_lost_work(self._redrawn_with(*entries))
+            self._refuse_lost_work(with_entries(self.job, *entries))
         return self._append(*entries)
 
     def change_drawing(self, step: Step, subject: str, before: str, after: str, reason: str) -> Job:
@@ -278,34 +277,21 @@ class Session:
         from commission.site.changes.words import SO_ALREADY
 
         self._refuse_if_signed()
-        told = dict(zip(("subject", "before", "after"), self.told(change), strict=True))
-        why = self._reason(reason)
-        entry = self._entry("change", step.id, text=why, **told, redraws=line(change))
-        job = self._redrawn_with(entry)
+        subject, before, after = told_of(self.job, change)
+        entry = self._entry(
+            "change", step.id, text=self._reason(reason),
+            subject=subject, before=before, after=after, redraws=line(change),
+        )  # fmt: skip
+        job = with_entries(self.job, entry)
         if job.site == self.job.site:
             raise InputRefused(SO_ALREADY)
         self._refuse_lost_work(job)
         return self._append(entry)
 
-    def told(self, change: Change) -> tuple[str, str, str]:
-        """What a change is about, as drawn and as found, in words; raises InputRefused."""
-        from commission.site.changes.drawing import changed_tables, tables_of
-        from commission.site.changes.words import told
-
-        tables = changed_tables(tables_of(self.job.site_text), changes_of(self.job))
-        return told(tables, change)
-
     def _refuse_lost_work(self, after: Job) -> None:
         lost = lost_with_work(self.job, after)
         if lost:
             raise StepRefused(lost)
-
-    def _redrawn_with(self, *entries: Entry) -> Job:
-        """The job with entries that change its drawing; writes nothing, raises InputRefused."""
-        state = self.job.state
-        for entry in entries:
-            state = fold(state, replace(entry, number=len(state.entries) + 1))
-        return redrawn(replace(self.job, state=state))
 
     def attach(self, step: Step, source: Path) -> Job:
         """Copy a photo or document into the job and record its SHA-256."""

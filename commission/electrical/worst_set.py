@@ -9,15 +9,18 @@ The last station's drop is exact.
 
 What the bound assumes:
 
-* **One station more never raises a voltage.**  A station's drop x at the target, computed with it
-  alone added, becomes at most x - x·m when others are chosen too, with m the part of its voltage
-  that they take.  Mostly that is less; where m turns x farther along u, the difference is added.
+* **One station more raises no voltage.**  A station's drop x at the target, computed with it alone
+  added, becomes at most x - x·m when others are chosen too, with m the part of its voltage that
+  they take.  Mostly that is less; where m turns x farther along u, the difference is added.
 * **Voltage does not rise away from the terminals.**  So a station fed through the target's box that
   needs no less voltage is worse off than the target in any set with both, and is left to its own
   search.
 
-Both hold wherever cable and coils take power and nothing resonates: passive copper, and solenoids
-that lag.  Capacitors across a path would break them.
+The second holds for passive copper and solenoids that lag; capacitors across a path would break it.
+The first is no theorem: behind a source that is mostly reactance, mostly resistive coils turn one
+another's current, and a voltage may rise a little (0.08 % seen at 1 Ω).  Against every permitted
+set of random trees of up to nine boxes at 22 V: with at most 1 Ω of source reactance the set found
+was the lowest in all of 30 000 trees, with 2 to 4 Ω in all but 3 of 49 000, there within 0.3 %.
 """
 
 from __future__ import annotations

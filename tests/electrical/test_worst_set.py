@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cmath
 import random
 from collections.abc import Mapping, Sequence
 from itertools import combinations
@@ -107,10 +108,31 @@ def test_equals_brute_force_with_four_at_once(site: tuple[Case, list[Station]]) 
     assert found.ratio == pytest.approx(known, rel=1e-9)
 
 
+@pytest.mark.parametrize("seed", range(100))
+def test_behind_a_source_that_is_mostly_reactance_it_is_close(seed: int) -> None:
+    """Coils turn one another's current there: the lowest set is found, or one within 0.5 %."""
+    rng = random.Random(seed)
+    parent = [-1] + [rng.randrange(max(0, i - 4), i) for i in range(1, 8)]
+    source_ohm = complex(rng.uniform(0, 1), rng.uniform(2, 4))
+    net = network(22.0, parent, [source_ohm, *(rng.uniform(0.1, 6) for _ in range(7))])
+    stations = [
+        Station(n, 0, (Coil(n, cmath.rect(rng.uniform(20, 120), rng.uniform(0.2, 0.6))),), (20.0,))
+        for n in range(1, 8)
+    ]
+    found = find_worst_set(net, stations, max_per_output=4)
+    assert found is not None
+    known = lowest_ratio(Case(net, ()), stations, permitted(stations, 4, {}))
+    assert found.ratio == pytest.approx(known, rel=0.005)
+
+
 @settings(QUIET, max_examples=60)
 @given(sites(max_boxes=10))
 def test_assumption_running_stations_lower_every_voltage(site: tuple[Case, list[Station]]) -> None:
-    """One station more never raises the magnitude of any voltage, nor does voltage rise outward."""
+    """One station more raises no voltage to speak of, and none rises outward.
+
+    With six and more at once, a source reactance of 1 Ω and coils that lag 25°, a voltage rose by
+    up to 0.08 % in 360 000 trees.
+    """
     case, stations = site
     running: list[Coil] = []
     before = solve(case.net).node_v
@@ -118,7 +140,7 @@ def test_assumption_running_stations_lower_every_voltage(site: tuple[Case, list[
         running += station.coils
         after = solve(case.net, running).node_v
         assert all(
-            abs(new) <= abs(old) * (1 + 1e-9) for new, old in zip(after, before, strict=True)
+            abs(new) <= abs(old) * (1 + 1e-3) for new, old in zip(after, before, strict=True)
         )
         for i in range(1, len(after)):
             assert abs(after[i]) <= abs(after[case.net.parent[i]]) * (1 + 1e-9)

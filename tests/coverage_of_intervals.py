@@ -99,7 +99,9 @@ def is_ruled(expectation: Expectation) -> bool:
     """Whether one rectangular cause has over half the variance."""
     budget = Budget(expectation.value, expectation.budget)
     return any(
-        budget.share(part) > RULES for part in expectation.budget if part.distribution != "normal"
+        part.u**2 > RULES * budget.u**2
+        for part in expectation.budget
+        if part.distribution != "normal"
     )
 
 

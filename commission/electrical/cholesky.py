@@ -18,14 +18,6 @@ def dot(a: Iterable[float], b: Iterable[float]) -> float:
     return float(sum(map(mul, a, b)))
 
 
-def diagonal(matrix: Sequence[Sequence[float]]) -> list[float] | None:
-    """The diagonal of a matrix that holds nothing else; None for any other."""
-    for i, row in enumerate(matrix):
-        if any(row[:i]) or any(row[i + 1 :]):
-            return None
-    return [row[i] for i, row in enumerate(matrix)]
-
-
 def cholesky(matrix: Sequence[Sequence[float]]) -> Matrix:
     """Lower triangle L with L·Lᵀ = a positive definite matrix, of which the lower half is read.
 

@@ -214,7 +214,6 @@ def data_sheet(
     x_ohm_per_m_per_hz: float | None = None,
     *,
     size: str = "",
-    source: str = sources.DATA_SHEET,
 ) -> Conductor:
     """Conductor as its maker states it; the stated resistance counts for everything.
 
@@ -231,5 +230,5 @@ def data_sheet(
         high_r20_ohm_per_m=r20_ohm_per_m * (1 + tolerance_fraction),
         sizing_r20_ohm_per_m=r20_ohm_per_m,
         x_ohm_per_m_per_hz=x_ohm_per_m_per_hz,
-        source=source,
+        source=sources.DATA_SHEET,
     )

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from commission.electrical.distributions import ErrorSum, error_sum
+from commission.electrical.distributions import ErrorSum
 
 Verdict = Literal["pass", "marginal", "fail"]
 
@@ -36,16 +36,6 @@ def conformance(estimate: float, errors: ErrorSum, limits: Limits) -> float:
     return max(0.0, above - below)
 
 
-def normal_conformance(estimate: float, u: float, limits: Limits) -> float:
-    """The same for a normal error with standard uncertainty u."""
-    return conformance(estimate, error_sum(normal_std=u), limits)
-
-
-def rectangular_conformance(estimate: float, half_width: float, limits: Limits) -> float:
-    """The same for a single reading of an instrument with limits of error ±half_width."""
-    return conformance(estimate, error_sum([half_width]), limits)
-
-
 def over_range_conformance(beyond: float, limits: Limits) -> float | None:
     """Probability of conformance when the instrument shows only "greater than".
 
@@ -60,6 +50,12 @@ def over_range_conformance(beyond: float, limits: Limits) -> float | None:
     return None
 
 
+def under_range_conformance(below: float, limits: Limits) -> float | None:
+    """The same when it shows only "less than": the mirror of it."""
+    low, high = (None if one is None else -one for one in (limits.low, limits.high))
+    return over_range_conformance(-below, Limits(low=high, high=low))
+
+
 def verdict(probability: float) -> Verdict:
     """Pass at 95 % and more, fail at 5 % and less, else marginal."""
     if math.isnan(probability):
@@ -67,8 +63,3 @@ def verdict(probability: float) -> Verdict:
     if probability >= PASS_PROBABILITY:
         return "pass"
     return "fail" if probability <= FAIL_PROBABILITY else "marginal"
-
-
-def guarded_limit(max_value: float, u: float, factor: float = 2.0) -> float:
-    """Acceptance limit with a guard band w = factor·u below an upper limit (JCGM 106)."""
-    return max_value - factor * u

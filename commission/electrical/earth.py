@@ -33,9 +33,6 @@ MAX_RODS: Final = ROD_FACTORS[-1][0]
 MAX_PROBE_DEPTH_FRACTION: Final = 1 / 20
 """Deepest four-pin probe, as a fraction of the spacing: beyond it the pins are no points."""
 
-FALL_FRACTIONS: Final = (0.52, 0.62, 0.72)
-"""Places of the potential probe, as fractions of the current probe's distance (IEEE Std 81)."""
-
 FALL_TOLERANCE: Final = 0.05
 """Largest deviation of a reading from the mean of the three (IEEE Std 81 practice)."""
 
@@ -165,37 +162,24 @@ def probes_shallow(spacing_m: float, probe_depth_m: float) -> bool:
 class FallOfPotential:
     """What three readings of a fall-of-potential test say.
 
-    `resistance_ohm` is their mean; it counts only when `consistent` (each reading within 5 % of the
-    mean) and `far_enough` (current probe at five times the electrode's size).
+    `resistance_ohm` is their mean; it counts only when `consistent`: each within 5 % of the mean.
     """
 
     resistance_ohm: float
     max_deviation_fraction: float
     consistent: bool
-    far_enough: bool
-
-    @property
-    def valid(self) -> bool:
-        """Whether the mean may be taken as the electrode's resistance."""
-        return self.consistent and self.far_enough
 
 
-def fall_of_potential(
-    readings_ohm: Sequence[float], current_probe_m: float, electrode_size_m: float
-) -> FallOfPotential:
+def fall_of_potential(readings_ohm: Sequence[float]) -> FallOfPotential:
     """Judge readings with the potential probe at 52 %, 62 % and 72 % of the current probe.
 
     Readings that differ more than 5 % from their mean say that the probes stand in the electrode's
-    or the current probe's own field: move farther out, or use `slope_method`.  Source: IEEE Std 81.
+    or the current probe's own field: move farther out, or use `slope_method`.  The current probe
+    stands `MIN_DISTANCE_RATIO` times the electrode's size away, or farther.  Source: IEEE Std 81.
     """
     mean_ohm = sum(readings_ohm) / len(readings_ohm)
     deviation = max(abs(reading - mean_ohm) for reading in readings_ohm) / mean_ohm
-    return FallOfPotential(
-        resistance_ohm=mean_ohm,
-        max_deviation_fraction=deviation,
-        consistent=deviation <= FALL_TOLERANCE,
-        far_enough=current_probe_m >= MIN_DISTANCE_RATIO * electrode_size_m,
-    )
+    return FallOfPotential(mean_ohm, deviation, consistent=deviation <= FALL_TOLERANCE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,17 +237,10 @@ def _falling_root(function: Callable[[float], float], low: float, high: float) -
     return (low + high) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class ClampReading:
-    """A clamp reading: the electrode in series with the rest of its loop, so an upper bound."""
+def is_metallic_loop(clamp_ohm: float) -> bool:
+    """Whether a clamp-on earth tester probably reads metal and no soil (common practice).
 
-    max_resistance_ohm: float
-    suspect_metallic_loop: bool
-
-
-def clamp_reading(loop_ohm: float) -> ClampReading:
-    """Read a clamp-on earth tester: the electrode is at most the loop (IEEE Std 81 practice).
-
-    Below about 1 Ω the current probably runs in metal and not through soil.
+    Above that the reading is an upper bound: the electrode in series with the rest of its loop
+    (IEEE Std 81 practice).
     """
-    return ClampReading(loop_ohm, loop_ohm < SUSPECT_LOOP_OHM)
+    return clamp_ohm < SUSPECT_LOOP_OHM

@@ -37,15 +37,13 @@ class Leak:
 
 @dataclass(frozen=True, slots=True)
 class EarthSolution:
-    """Voltages against earth and currents of both conductors; `leak_a` in the order given.
+    """Voltages of both conductors against earth; `leak_a` and `coil_v` in the order given.
 
     `earthing_a` is the current that comes back from earth into the second conductor's terminal.
     """
 
     first_v: tuple[complex, ...]
     second_v: tuple[complex, ...]
-    first_a: tuple[complex, ...]
-    second_a: tuple[complex, ...]
     leak_a: tuple[complex, ...]
     coil_v: tuple[complex, ...]
     earthing_a: complex
@@ -166,8 +164,6 @@ def _earth_solution(
     return EarthSolution(
         first_v=tuple(v[0] for v in voltages),
         second_v=tuple(v[1] for v in voltages),
-        first_a=tuple(a[0] for a in currents),
-        second_a=tuple(a[1] for a in currents),
         leak_a=tuple(voltages[k.node][k.conductor == "second"] / k.r_ohm for k in leaks),
         coil_v=tuple(
             (voltages[c.node][0] - voltages[c.node][1] - c.drop_v) / c.total_z_ohm * c.z_ohm

@@ -1,17 +1,6 @@
-"""How far away a short or an earth fault lies, from readings at one end.
-
-On a branched path a distance can be several places: the caller lists them.
-"""
+"""How far along a conductor an earth fault lies, in ohms, by the balance of a bridge at one end."""
 
 from __future__ import annotations
-
-
-def short_distance_m(loop_ohm: float, first_ohm_per_m: float, second_ohm_per_m: float) -> float:
-    """Distance of a dead short between the conductors, L = R/(r₁ + r₂) [m].
-
-    Resistance of the short itself makes it look farther away: an upper bound.
-    """
-    return loop_ohm / (first_ohm_per_m + second_ohm_per_m)
 
 
 def murray_ohm(loop_ohm: float, sound_arm: float, faulty_arm: float) -> float:
@@ -21,11 +10,6 @@ def murray_ohm(loop_ohm: float, sound_arm: float, faulty_arm: float) -> float:
     Source: Murray loop test, textbooks of power systems.
     """
     return loop_ohm * faulty_arm / (sound_arm + faulty_arm)
-
-
-def murray_m(length_m: float, sound_arm: float, faulty_arm: float) -> float:
-    """Distance by Murray's loop when both conductors are of the same cable of this length [m]."""
-    return murray_ohm(2 * length_m, sound_arm, faulty_arm)
 
 
 def varley_ohm(loop_ohm: float, sound_arm: float, faulty_arm: float, added_ohm: float) -> float:

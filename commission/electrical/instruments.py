@@ -80,8 +80,3 @@ def reading_error(accuracy: Accuracy, reading: float, ambient_c: float = 23.0) -
 def half_width(accuracy: Accuracy, reading: float, ambient_c: float = 23.0) -> float:
     """Limit of error of one reading, ±(% of reading + counts), in its unit."""
     return reading_error(accuracy, reading, ambient_c).half_width
-
-
-def standard_uncertainty(accuracy: Accuracy, reading: float, ambient_c: float = 23.0) -> float:
-    """Standard uncertainty of one reading, in its unit (JCGM 100 4.3.7)."""
-    return reading_error(accuracy, reading, ambient_c).standard_uncertainty

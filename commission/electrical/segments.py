@@ -53,16 +53,6 @@ def segment_r_ohm(segment: Segment, temperature_c: float) -> float:
     )
 
 
-def segment_z_ohm(segment: Segment, temperature_c: float, frequency_hz: float) -> complex:
-    """Loop impedance of a segment, Z = R + jX [Ω]."""
-    x_ohm = loop_x_ohm(
-        segment.length_m,
-        segment.first.x_ohm_per_m(frequency_hz),
-        segment.second.x_ohm_per_m(frequency_hz),
-    )
-    return complex(segment_r_ohm(segment, temperature_c), x_ohm)
-
-
 def chart_length_m(
     source_v: float, min_v: float, active: float, current_a: float, r_ohm_per_m: float
 ) -> float:

@@ -73,11 +73,6 @@ class Transfer:
         ]
         return solve_dense(matrix, [self.open_v[coil.node] - coil.drop_v for coil in coils])
 
-    def coil_voltages_v(self, coils: Sequence[Coil]) -> list[complex]:
-        """Voltage at each coil while all of them run [V]."""
-        currents = self.coil_currents_a(coils)
-        return [a * coil.z_ohm for a, coil in zip(currents, coils, strict=True)]
-
 
 def _ratios(net: Network) -> tuple[list[complex], list[complex], list[complex]]:
     """Voltage ratio into each node from its parent and out of it, and its driving impedance."""

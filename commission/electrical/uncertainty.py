@@ -61,10 +61,6 @@ class Budget:
         normal = [part.effect for part in self.contributions if part.distribution == "normal"]
         return ErrorSum(rectangular, math.hypot(*normal) if normal else 0.0)
 
-    def share(self, contribution: Contribution) -> float:
-        """Part of the variance that one contribution makes up, 0 to 1."""
-        return contribution.u**2 / self.u**2 if self.u else 0.0
-
     def expanded(self) -> tuple[float, float]:
         """Interval value ± k·u with k = 2 (JCGM 100 6.2)."""
         return (self.value - COVERAGE_FACTOR * self.u, self.value + COVERAGE_FACTOR * self.u)
@@ -72,13 +68,6 @@ class Budget:
     def interval(self, coverage: float = 0.95) -> tuple[float, float]:
         """Interval that holds the value with a probability, by its distributions (JCGM 101)."""
         half_width = self.errors.half_interval(coverage)
-        return (self.value - half_width, self.value + half_width)
-
-    def limits(self) -> tuple[float, float]:
-        """Interval that no combination of rectangular causes leaves; infinite with a normal one."""
-        if self.errors.normal_std:
-            return (-math.inf, math.inf)
-        half_width = sum(abs(part.effect) for part in self.contributions)
         return (self.value - half_width, self.value + half_width)
 
 
@@ -96,28 +85,3 @@ def budget(value: float, contributions: Iterable[Contribution]) -> Budget:
     merged = [Contribution(cause, effect, kinds[cause]) for cause, effect in effects.items()]
     merged.sort(key=lambda part: (-part.u, part.cause))
     return Budget(value, tuple(merged))
-
-
-def covariance(one: Budget, other: Budget) -> float:
-    """Covariance of two values through the causes that they share."""
-    theirs = {part.cause: part for part in other.contributions}
-    total = 0.0
-    for part in one.contributions:
-        if part.cause in theirs:
-            factor = 3.0 if part.distribution == "rectangular" else 1.0
-            total += part.effect * theirs[part.cause].effect / factor
-    return total
-
-
-def agrees(measured: float, expected: float, u_expected: float, u_meter: float) -> bool:
-    """Whether a reading is as drawn: |measured - expected| ≤ 2·√(u_exp² + u_meas²) (JCGM 100)."""
-    return abs(measured - expected) <= COVERAGE_FACTOR * math.hypot(u_expected, u_meter)
-
-
-def smallest_seen(u_expected: float, u_meter: float, deviation: float = 0.0) -> float:
-    """Smallest excess that a passing comparison could not have hidden, in the value's unit.
-
-    A fault adds to the reading.  With the reading `deviation` above what was expected, one of up to
-    U + deviation may still be inside; anything larger would have shown.
-    """
-    return COVERAGE_FACTOR * math.hypot(u_expected, u_meter) + deviation

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from commission.electrical.conformance import Limits, conformance, verdict
 from commission.electrical.solenoids import State
-from commission.electrical.sources import CIRCUIT_LAWS, citation
 from commission.electrical.uncertainty import Budget
 from commission.expected.alone import each_alone
 from commission.expected.inputs import Drawing
@@ -19,7 +18,6 @@ from commission.expected.model import OutputModel, on_test_day, rated_current_a
 from commission.expected.slopes import Slopes
 from commission.site.schema import Output, Station
 
-SOURCE = citation(CIRCUIT_LAWS)
 _DIGITS = 9  # of a current in A: what differs by less goes by number
 
 

@@ -31,7 +31,6 @@ _SEEDS = 3  # ways in which two joints share an excess
 _OPENS = 2  # opens that a second fault is put beside
 _AT_MOST = 5.0  # standard deviations that one reading counts at most, where a second may be there
 _CELLS = 7
-_SHORT_CELLS = 4
 _ALONG = tuple((2 * i + 1) / 18 for i in range(9))
 _COARSE_ALONG = (0.15, 0.5, 0.85)
 _WIDTH = 3.0  # standard deviations looked at on either side

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from commission.electrical.conductors import COPPER_PER_K, Conductor, at_temperature
+from commission.electrical.conductors import COPPER_PER_K, Conductor, to_20_c
 from commission.expected.inputs import LENGTH_ERROR, conductor
 from commission.expected.soil import MEASURED_SOIL_K
 from commission.job import Job
@@ -45,7 +45,7 @@ def _tables(job: Job, found: Surveyed, names: set[str]) -> Iterator[str]:
     sized = [kind_of(found.path, found.conductors[name]) for name in (one, other)]
     by_loop = _by_loop(job, found)
     cable, length_by = json.dumps(sized), found.segment.length_by or found.path.length_by
-    if by_loop.tolerance < _by_size(job, found, sized, length_by):
+    if by_loop.tolerance < _by_size(job, sized, length_by):
         name = _free(f"{found.path.id}-{found.segment.to_box}", names)
         loop = found.loop.text if found.loop else ""
         yield from (
@@ -84,12 +84,12 @@ def _by_loop(job: Job, found: Surveyed) -> _Read:
         return _Read(0.0, 1.0)
     soil_c = soil.test_day_c if measured_c is None else measured_c
     off_k = soil.test_day_uncertainty_k if measured_c is None else MEASURED_SOIL_K
-    r20_ohm = entry.value / at_temperature(1.0, soil_c)
+    r20_ohm = to_20_c(entry.value, soil_c)
     tolerance = meter_ohm(entry) / entry.value + COPPER_PER_K * off_k
     return _Read(r20_ohm / (2 * found.segment.length_m), max(_MIN_TOLERANCE, min(1.0, tolerance)))
 
 
-def _by_size(job: Job, found: Surveyed, kinds: list[str], length_by: str) -> float:
+def _by_size(job: Job, kinds: list[str], length_by: str) -> float:
     """How far a resistance by size and length may be off, as a fraction."""
     made = [conductor(job.site.cable_kind[k], job.site.site.frequency_hz) for k in kinds]
     return LENGTH_ERROR[length_by] + max(map(_spread, made))

@@ -11,9 +11,8 @@ from dataclasses import replace
 from math import hypot
 
 from commission.electrical.earth import (
-    MIN_DISTANCE_RATIO,
-    clamp_reading,
     fall_of_potential,
+    is_metallic_loop,
     more_rods,
     slope_method,
 )
@@ -68,8 +67,7 @@ def judge_fall_of_potential(others: Sequence[float], reading: Reading) -> Judgem
     three = (*others, reading.value)
     if not all(three):
         return Judgement(MARGINAL, "a reading of nothing is no earth: look at the leads")
-    # How far out the current probe stands is asked for in a step of its own.
-    test = fall_of_potential(three, MIN_DISTANCE_RATIO, 1.0)
+    test = fall_of_potential(three)  # how far out the current probe stands is a step of its own
     percent = test.max_deviation_fraction * 100
     if test.consistent:
         mean = show(test.resistance_ohm, "ohm", "resistance")
@@ -147,7 +145,7 @@ def judge_clamp(
     loop is in it. Under about 1 ohm the current probably runs in metal and not through soil.
     """
     value = reading.value
-    if value is not None and reading.relation != ">" and clamp_reading(value).suspect_metallic_loop:
+    if value is not None and reading.relation != ">" and is_metallic_loop(value):
         return Judgement(
             MARGINAL,
             "under about 1 ohm: a metal loop is read and no soil; clamp where the electrode alone "

@@ -8,9 +8,15 @@ between (JCGM 106), with the reading rectangular within the meter's accuracy.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
-from commission.electrical.conformance import Limits, conformance, verdict
+from commission.electrical.conformance import (
+    Limits,
+    conformance,
+    over_range_conformance,
+    under_range_conformance,
+    verdict,
+)
 from commission.electrical.distributions import error_sum
 from commission.electrical.instruments import Accuracy, ReadingError, reading_error
 from commission.expected.values import Expectation
@@ -21,6 +27,7 @@ NOT_TESTED, NOT_APPLICABLE, RECORDED = "not tested", "not applicable", "recorded
 MARKS = {PASS: "+", FAIL: "x", MARGINAL: "?", NOT_TESTED: "-", NOT_APPLICABLE: "o", RECORDED: "+"}
 
 NO_CIRCUIT = "no circuit: the bridge is not on, a conductor is broken, or a joint is open"
+_NO_VALUE = "cannot be decided: use a range that shows a value"
 NO_ERROR = ReadingError(0.0, 0.0)  # the instrument's accuracy is not known
 
 # A fault moves the reading by U to leave the interval, and by 1.645 u more to do so 19 times of 20.
@@ -198,24 +205,26 @@ def _limit_words(expected: Expectation, unit: str) -> str:
 def _judge_bound(expected: Expectation, reading: Reading, unit: str) -> Judgement:
     """A reading known only to be above or below a value; "OL" is above all the meter can show."""
     low, high = expected.low, expected.high
-    above = reading.relation in (">", "OL")
-    bound = reading.value
-    if expected.sides == "interval":
-        if reading.relation == "OL" and expected.quantity == "resistance":
+    above, is_interval = reading.relation in (">", "OL"), expected.sides == "interval"
+    if is_interval and reading.value is None:
+        if expected.quantity == "resistance":
             return Judgement(FAIL, NO_CIRCUIT, low, high)
-        if bound is not None and above and bound >= (high or 0.0):
-            return Judgement(FAIL, f"above the range: {expected.what_above}", low, high)
-        if bound is not None and not above and bound <= (low or 0.0):
-            return Judgement(FAIL, f"below the range: {expected.what_below}", low, high)
-        return Judgement(MARGINAL, "cannot be decided: use a range that shows a value", low, high)
+        return Judgement(MARGINAL, _NO_VALUE, low, high)
+    bound = inf if reading.value is None else reading.value
+    conforms = over_range_conformance if above else under_range_conformance
+    probability = conforms(bound, Limits(low, high))
+    if is_interval:
+        if probability is None:
+            return Judgement(MARGINAL, _NO_VALUE, low, high)
+        side, likely = ("above", expected.what_above) if above else ("below", expected.what_below)
+        return Judgement(FAIL, f"{side} the range: {likely}", low, high)
     words = _limit_words(expected, unit)
-    if above == (expected.sides == "minimum"):  # away from the limit, on its good side
-        if bound is None or (bound >= expected.value if above else bound <= expected.value):
-            return Judgement(PASS, f"keeps the limit, {words}", low, high, 1.0)
-    elif bound is None or (bound >= expected.value if above else bound <= expected.value):
-        beyond = expected.what_below or expected.what_above
-        return Judgement(FAIL, f"beyond the limit, {words}: {beyond}", low, high, 0.0)
-    return Judgement(MARGINAL, f"cannot be told from the limit, {words}", low, high)
+    if probability is None:
+        return Judgement(MARGINAL, f"cannot be told from the limit, {words}", low, high)
+    if verdict(probability) == PASS:
+        return Judgement(PASS, f"keeps the limit, {words}", low, high, probability)
+    beyond = expected.what_below or expected.what_above
+    return Judgement(FAIL, f"beyond the limit, {words}: {beyond}", low, high, probability)
 
 
 def asks_back(expectation: Expectation | None, reading: Reading, unit: str) -> str:

@@ -24,7 +24,7 @@ from commission.electrical import (
     sources,
 )
 from commission.electrical.network import Coil, Network, network, solve
-from commission.electrical.segments import Segment, segment_r_ohm, segment_z_ohm
+from commission.electrical.segments import Segment, segment_r_ohm
 from commission.electrical.solenoids import Solenoid, coil_r_ohm, coil_z_ohm
 
 UREG: Any = pint.UnitRegistry()
@@ -52,9 +52,7 @@ FORMULAS: list[tuple[Callable[..., Any], tuple[Any, ...], str]] = [
     (earth.strip_ohm, (100.0 * OHM * M, 10.0 * M, 0.025 * M, 0.003 * M, 0.6 * M), "ohm"),
     (earth.plate_ohm, (100.0 * OHM * M, 0.36 * M**2, 1.5 * M), "ohm"),
     (earth.soil_ohm_m, (3.0 * M, 5.0 * OHM), "ohm*m"),
-    (fault_distance.short_distance_m, (5.0 * OHM, 0.008 * OHM / M, 0.008 * OHM / M), "m"),
     (fault_distance.murray_ohm, (5.0 * OHM, 3.0, 1.0), "ohm"),
-    (fault_distance.murray_m, (300.0 * M, 3.0, 1.0), "m"),
     (fault_distance.varley_ohm, (5.0 * OHM, 1.0, 1.0, 2.0 * OHM), "ohm"),
 ]
 
@@ -158,13 +156,13 @@ def test_dimensions_of_a_network() -> None:
 
 
 def test_dimensions_of_earth_measurements() -> None:
-    """Readings in ohm and distances in metres; one in volts among them is refused."""
+    """Readings in ohm; one in volts among them is refused."""
     readings, three = (55.0, 58.0, 59.0), (10.0, 12.0, 13.2)
-    known = earth.fall_of_potential(readings, 30.0, 3.0)
-    found = earth.fall_of_potential([one * OHM for one in readings], 30.0 * M, 3.0 * M)
+    known = earth.fall_of_potential(readings)
+    found = earth.fall_of_potential([one * OHM for one in readings])
     assert same(found.resistance_ohm, known.resistance_ohm, "ohm")
     assert same(found.max_deviation_fraction, known.max_deviation_fraction, "dimensionless")
-    assert (found.consistent, found.far_enough) == (known.consistent, known.far_enough)
+    assert found.consistent == known.consistent
     slope, slopes = earth.slope_method(*three), earth.slope_method(*(one * OHM for one in three))
     assert same(slopes.resistance_ohm, slope.resistance_ohm, "ohm")
     assert same(slopes.slope, slope.slope, "dimensionless")
@@ -177,8 +175,12 @@ def test_dimensions_of_a_meter() -> None:
     """±(1 % + 2 counts of 0.01 V) at 24 V, in V; a resolution in ohm does not add to volts."""
     meter = instruments.Accuracy(1.0, 2.0, 0.01)
     volts = replace(meter, resolution=0.01 * V)
-    for formula in (instruments.half_width, instruments.standard_uncertainty):
-        assert same(formula(volts, 24.0 * V), formula(meter, 24.0), "volt")
+    found, known = (
+        instruments.reading_error(volts, 24.0 * V),
+        instruments.reading_error(meter, 24.0),
+    )
+    assert same(found.half_width, known.half_width, "volt")
+    assert same(found.standard_uncertainty, known.standard_uncertainty, "volt")
     with pytest.raises(pint.DimensionalityError):
         instruments.half_width(replace(meter, resolution=0.01 * OHM), 24.0 * V)
 
@@ -213,8 +215,8 @@ def test_reactance_follows_frequency_and_stays_small_wires_value() -> None:
     thin = conductors.awg(18, stranded=False)
     assert wire.x_ohm_per_m(50.0) == pytest.approx(0.058 / 304.8 * 50 / 60)
     assert thin.x_ohm_per_m(60.0) == wire.x_ohm_per_m(60.0)
-    segment = Segment(304.8, wire, wire, 0.0)
-    assert segment_z_ohm(segment, 20.0, 60.0).imag == pytest.approx(2 * 0.058)
+    x_ohm_per_m = wire.x_ohm_per_m(60.0)
+    assert segments.loop_x_ohm(304.8, x_ohm_per_m, x_ohm_per_m) == pytest.approx(2 * 0.058)
 
 
 def test_nominal_limit_and_interval_are_kept_apart() -> None:

@@ -9,14 +9,9 @@ from collections.abc import Callable
 import pytest
 
 from commission.electrical import conductors, earth, fault_distance, instruments
-from commission.electrical.conformance import (
-    Limits,
-    guarded_limit,
-    normal_conformance,
-    over_range_conformance,
-    rectangular_conformance,
-)
-from commission.electrical.distributions import normal_cdf, rectangular_u
+from commission.electrical.conformance import Limits, over_range_conformance
+from commission.electrical.conformance import conformance as conforms
+from commission.electrical.distributions import error_sum, normal_cdf, rectangular_u
 from commission.electrical.network import network, solve
 from commission.electrical.segments import chart_length_m, loop_r_ohm
 from commission.electrical.solenoids import impedance_ohm
@@ -108,16 +103,20 @@ def slope_place(slope: float) -> float:
 
 
 def fall_deviation(readings: list[float]) -> float:
-    return earth.fall_of_potential(readings, 50.0, 3.0).max_deviation_fraction
+    return earth.fall_of_potential(readings).max_deviation_fraction
 
 
 def conformance(estimate: float, u: float, **limits: float) -> float:
-    return normal_conformance(estimate, u, Limits(**limits))
+    return conforms(estimate, error_sum(normal_std=u), Limits(**limits))
 
 
 def false_acceptance(factor: float) -> float:
-    accepted = guarded_limit(10.0, 0.5, factor)
-    return 1 - normal_conformance(accepted, 0.5, Limits(high=10.0))
+    """A result on the acceptance limit: a guard band of so many u below the limit."""
+    return 1 - conformance(10.0 - factor * 0.5, 0.5, high=10.0)
+
+
+def insulation_single(reading: float, half_width: float, limit: float) -> float:
+    return conforms(reading, error_sum([half_width]), Limits(low=limit))
 
 
 def half_width(percent: float, counts: float, resolution: float, reading: float) -> float:
@@ -154,6 +153,11 @@ def impedance_example(of: str) -> float:
     return found[of]
 
 
+def murray(sound: float, faulty: float, length_m: float) -> float:
+    """Both conductors of one cable: an ohm a metre, so that ohms are metres."""
+    return fault_distance.murray_ohm(2 * length_m, sound, faulty)
+
+
 def murray_unequal(
     ratio: float, sound_ohm_per_km: float, faulty_ohm_per_km: float, length_m: float
 ) -> float:
@@ -168,7 +172,7 @@ def varley(added_ohm: float, ohm_per_km: float, length_km: float) -> float:
 
 def short_distance(loop_ohm: float, awg: int) -> float:
     wire = conductors.awg(awg, stranded=False).r20_ohm_per_m
-    return fault_distance.short_distance_m(loop_ohm, wire, wire)
+    return loop_ohm / (2 * wire)
 
 
 def chart_feet(awg: int, solenoids: int) -> float:
@@ -187,7 +191,7 @@ def same_loop_metres(mm2: float, at_limit: bool) -> float:
         if at_limit
         else conductors.wire_r_ohm_per_m(mm2 * 1e-6)
     )
-    return fault_distance.short_distance_m(loop, other, other)
+    return loop / (2 * other)
 
 
 def insulation_over_range(beyond: float, limit: float) -> float:
@@ -220,13 +224,11 @@ LAWS: dict[str, Callable[..., float]] = {
     ),
     "two_rods_factor": two_rods_factor,
     "point_electrode_place": point_electrode_place,
-    "fall_mean": lambda readings: earth.fall_of_potential(readings, 50.0, 3.0).resistance_ohm,
+    "fall_mean": lambda readings: earth.fall_of_potential(readings).resistance_ohm,
     "fall_deviation": fall_deviation,
     "slope_place": slope_place,
     "insulation_over_range": insulation_over_range,
-    "insulation_single": lambda reading, half_width, limit: rectangular_conformance(
-        reading, half_width, Limits(low=limit)
-    ),
+    "insulation_single": insulation_single,
     "normal_coverage": lambda k: normal_cdf(k) - normal_cdf(-k),
     "rectangular_u": rectangular_u,
     "half_width": half_width,
@@ -234,7 +236,7 @@ LAWS: dict[str, Callable[..., float]] = {
     "false_acceptance": false_acceptance,
     "impedance_example": impedance_example,
     "chi_square": lambda degrees: chi_square_quantile(degrees),
-    "murray": lambda sound, faulty, length_m: fault_distance.murray_m(length_m, sound, faulty),
+    "murray": murray,
     "murray_unequal": murray_unequal,
     "varley": varley,
     "short_distance": short_distance,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import GTC  # type: ignore[import-untyped]
 import numpy as np
@@ -13,20 +14,15 @@ from hypothesis import strategies as st
 from commission.electrical.cholesky import inverse
 from commission.electrical.conformance import (
     Limits,
+    conformance,
     over_range_conformance,
-    rectangular_conformance,
+    under_range_conformance,
     verdict,
 )
 from commission.electrical.distributions import error_sum
 from commission.electrical.instruments import Accuracy, half_width, reading_error
 from commission.electrical.joint import probability_all_above
-from commission.electrical.uncertainty import (
-    Contribution,
-    agrees,
-    budget,
-    covariance,
-    smallest_seen,
-)
+from commission.electrical.uncertainty import Contribution, budget
 from commission.electrical.update import (
     Belief,
     Observation,
@@ -103,12 +99,11 @@ def test_shared_causes_add_before_they_are_squared() -> None:
     )
     found = budget(GTC.value(loop), route_budget(lengths, r))
     assert found.u == pytest.approx(GTC.uncertainty(loop), rel=1e-9)
-    assert sum(found.share(part) for part in found.contributions) == pytest.approx(1.0)
     assert found.contributions[0].cause == "copper"
 
 
 def test_two_loops_are_correlated_by_what_they_share() -> None:
-    """Covariance against GTC for two ends that share tape and copper."""
+    """Two ends that share tape and copper: their difference against GTC."""
     r = 0.0083
     tape = GTC.ureal(1.0, GTC.type_b.uniform(0.01))
     copper = GTC.ureal(r, GTC.type_b.uniform(0.02 * r))
@@ -117,8 +112,9 @@ def test_two_loops_are_correlated_by_what_they_share() -> None:
         [part for part in route_budget([length], r) if "joint" not in part.cause]
         for length in (120.0, 300.0)
     ]
-    found = covariance(budget(0.0, parts[0]), budget(0.0, parts[1]))
-    assert found == pytest.approx(GTC.get_covariance(one, two), rel=1e-9)
+    less = [replace(part, effect=-part.effect) for part in parts[0]]
+    found = budget(0.0, [*parts[1], *less])
+    assert found.u == pytest.approx(GTC.uncertainty(two - one), rel=1e-9)
 
 
 def test_coverage_over_simulated_loops() -> None:
@@ -140,11 +136,9 @@ def test_coverage_over_simulated_loops() -> None:
     assert 0.93 <= np.mean((loop >= low) & (loop <= high)) <= 0.97
 
 
-def test_limits_are_never_left() -> None:
-    assert budget(10.0, [Contribution("a", 1.0), Contribution("b", -2.0)]).limits() == (7.0, 13.0)
-    with_normal = budget(10.0, [Contribution("a", 1.0, "normal")])
-    assert with_normal.limits() == (-math.inf, math.inf)
-    assert with_normal.expanded() == (8.0, 12.0)
+def test_twice_the_standard_uncertainty_to_either_side() -> None:
+    """k = 2 (JCGM 100 6.2)."""
+    assert budget(10.0, [Contribution("a", 1.0, "normal")]).expanded() == (8.0, 12.0)
 
 
 def test_opposite_effects_of_one_cause_cancel() -> None:
@@ -156,13 +150,6 @@ def test_opposite_effects_of_one_cause_cancel() -> None:
 def test_one_cause_has_one_distribution() -> None:
     with pytest.raises(ValueError, match="at once"):
         budget(1.0, [Contribution("soil", 0.3), Contribution("soil", 0.1, "normal")])
-
-
-def test_as_drawn_and_the_smallest_fault_seen() -> None:
-    """U = 2·√(0.3² + 0.4²) = 1 by Pythagoras."""
-    assert agrees(10.9, 10.0, 0.3, 0.4)
-    assert not agrees(11.1, 10.0, 0.3, 0.4)
-    assert smallest_seen(0.3, 0.4) == pytest.approx(1.0)
 
 
 def test_ambient_temperature_widens_a_specification() -> None:
@@ -196,11 +183,28 @@ def test_over_range_readings(beyond: float, limits: Limits, probability: float |
     assert over_range_conformance(beyond, limits) == probability
 
 
+@pytest.mark.parametrize(
+    ("below", "limits", "probability"),
+    [
+        (2.0, Limits(high=10.0), 1.0),
+        (10.0, Limits(high=10.0), 1.0),
+        (20.0, Limits(high=10.0), None),
+        (5.0, Limits(low=10.0), 0.0),
+        (20.0, Limits(low=10.0), None),
+        (5.0, Limits(low=11.0, high=13.0), 0.0),
+        (12.0, Limits(low=11.0, high=13.0), None),
+    ],
+)
+def test_under_range_readings(below: float, limits: Limits, probability: float | None) -> None:
+    assert under_range_conformance(below, limits) == probability
+
+
 def test_certain_readings_on_either_side() -> None:
-    assert rectangular_conformance(10.0, 0.0, Limits(high=10.0)) == 1.0
-    assert rectangular_conformance(10.1, 0.0, Limits(high=10.0)) == 0.0
-    assert rectangular_conformance(10.0, 0.0, Limits(low=10.0)) == 1.0
-    assert rectangular_conformance(9.9, 0.0, Limits(low=10.0)) == 0.0
+    sure = error_sum()
+    assert conformance(10.0, sure, Limits(high=10.0)) == 1.0
+    assert conformance(10.1, sure, Limits(high=10.0)) == 0.0
+    assert conformance(10.0, sure, Limits(low=10.0)) == 1.0
+    assert conformance(9.9, sure, Limits(low=10.0)) == 0.0
 
 
 @pytest.mark.parametrize(

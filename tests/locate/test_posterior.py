@@ -6,7 +6,6 @@ import random
 
 import pytest
 
-from commission.electrical.fault_distance import short_distance_m
 from commission.locate.faults import Fault
 from commission.locate.posterior import Posterior, posterior
 from commission.locate.priors import STATEMENT, Priors
@@ -112,7 +111,7 @@ def test_a_dead_short_lies_where_its_resistance_says() -> None:
     scene = Scene(simulated.model_of(LINE, LINE_M))
     ohm = 2.90
     at_15_c = simulated.R20_OHM_PER_M * (1 - 0.00393 * 5)
-    away_m = short_distance_m(ohm - 0.04, at_15_c, at_15_c)
+    away_m = (ohm - 0.04) / (2 * at_15_c)
     found = posterior(
         scene,
         [

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from commission.electrical.instruments import Accuracy
+from commission.electrical.instruments import Accuracy, ReadingError
 from commission.expected.values import Expectation, Sides
 from commission.units import Quantity, parse_reading
 from commission.verdict.judge import (
@@ -14,6 +14,7 @@ from commission.verdict.judge import (
     MARGINAL,
     PASS,
     RECORDED,
+    acceptance,
     asks_back,
     impossible,
     judge,
@@ -70,6 +71,12 @@ def test_an_overloaded_ammeter_is_no_open_loop() -> None:
     assert found.verdict == MARGINAL
     assert "bridge" not in found.finding
     assert "use a range" in found.finding
+
+
+def test_as_drawn_is_within_twice_both_uncertainties_together() -> None:
+    # U = 2·√(0.3² + 0.4²) = 1 by Pythagoras (JCGM 100): 10.5 to 12.5; the meter's 0.4 as counts.
+    error = ReadingError(0.0, 0.4 * 3**0.5)
+    assert acceptance(expectation("interval", 11.5, 0.3), error) == pytest.approx((10.5, 12.5))
 
 
 def test_meter_error_widens_the_interval() -> None:

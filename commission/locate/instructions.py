@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
+from commission.locate.faults import Place
 from commission.locate.next_test import Suggestion
 from commission.locate.outcomes import Outcome
 from commission.locate.readings import DEAD_KINDS, FieldTest
@@ -29,6 +31,10 @@ _BRIDGE = "Take the bridge off again, and read unbridged: a forgotten bridge is 
 _METER_ONLY = (
     "Decoders are connected: read with the multimeter. Never put an insulation tester on this path "
     "before every decoder is off it."
+)
+_DIG = (
+    "Locate buried services before you dig. Local codes and the authority having jurisdiction "
+    "decide how."
 )
 _LIGHTNING = "No work on paths while lightning is about."
 
@@ -98,6 +104,11 @@ class Instructions:
         if test.opens:
             said.append(_BOX)
         return (*said, _LIGHTNING)
+
+    def cautions_of_repair(self, places: Iterable[Place]) -> tuple[str, ...]:
+        """What to take care of while these places are put right."""
+        buried = (_DIG,) if any(place[0] == "segment" for place in places) else ()
+        return (_MAINS, *buried, _JOINT, _BOX, _LIGHTNING)
 
     def outcome(self, test: FieldTest, outcome: Outcome) -> str:
         """One outcome: what would be read or seen, how likely, and what it would speak for."""

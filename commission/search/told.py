@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from commission.job import Job
@@ -84,15 +84,19 @@ class _Telling:
             yield Line(_HEAD, f"Next test ({self._instructions.effort(found.suggestion)})")
             yield Line(_TEXT, f"{self._instructions.test(test)}.")
             yield from self._outcomes(test)
-            yield Line(_HEAD, "Take care")
-            for caution in self._instructions.cautions(test):
-                yield Line(_TEXT, caution)
+            yield from self._care(self._instructions.cautions(test))
         elif found.undecided and found.posterior is not None:
             yield Line(_HEAD, "Next test: none tells enough")
             yield Line(_TEXT, f"It {self._words.undecidable(found.posterior)}.")
         else:
             yield Line(_HEAD, "Next: put it right, then test again")
             yield Line(_TEXT, "Raise a defect; the retest that passes closes it.")
+            places = frozenset().union(*(places for places, _ in found.ranked))
+            yield from self._care(self._instructions.cautions_of_repair(places))
+
+    def _care(self, cautions: Iterable[str]) -> Iterator[Line]:
+        yield Line(_HEAD, "Take care")
+        yield from (Line(_TEXT, caution) for caution in cautions)
 
     def _outcomes(self, test: FieldTest) -> Iterator[Line]:
         """What each outcome would mean; where the ranges overlap, what each place would read."""

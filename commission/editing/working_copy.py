@@ -35,7 +35,7 @@ class Origin:
     """The file from which changes began."""
 
     sha256: str
-    text: str  # "" where a program before this one did not keep it
+    text: str
 
     @classmethod
     def of(cls, text: str) -> Origin:
@@ -140,5 +140,5 @@ def _kept(table: dict[str, Any]) -> Kept:
     if not isinstance(kept_at, datetime):
         raise TypeError("kept_at is no time")
     changes = tuple((str(what), str(old), str(new)) for what, old, new in table["changes"])
-    origin = Origin(str(table["began_from"]), str(table.get("began_from_text", "")))
+    origin = Origin(str(table["began_from"]), str(table["began_from_text"]))
     return Kept(str(table["text"]), changes, kept_at, origin)

@@ -421,19 +421,6 @@ def test_what_is_changed_after_going_back_to_the_newer_file_began_from_it(
     final.close()
 
 
-def test_what_was_kept_without_the_text_that_it_began_from_tells_all_that_differs(
-    edition: Edition, garden: Path
-) -> None:
-    edition.change(LONGER)
-    edition._copy.keep(edition.version.text, edition.version.changes, Origin("0" * 64, ""))
-    later = again(edition, garden)
-    assert later.given_up == (
-        ("path A, cable to B6, length", "75 ft", "90 ft"),
-        ("path A, cable to B6, length by", "drawing", "tape"),
-    )
-    later.close()
-
-
 class Full(Disk):
     """A disk on which nothing more can be created, once it is full."""
 

@@ -24,14 +24,11 @@ def given_up(began: str, file: str, kept: str) -> tuple[Told, ...]:
     """What a file says now that goes when a kept text takes its place: as it is, and what comes.
 
     `began` is the file's text from which the kept one began: what the file says now as it did then
-    is changed by the kept text alone, and not told. Where that is not known (""), all that differs
-    is. A text that is no TOML tells nothing.
+    is changed by the kept text alone, and not told. A text that is no TOML tells nothing.
     """
     try:
         tables = tables_of(file)
         lost = differences(tables, tables_of(kept))
-        if not began:
-            return lost
         others = [what for what, _, _ in differences(tables_of(began), tables)]
     except (tomllib.TOMLDecodeError, RecursionError, ValueError):
         return ()

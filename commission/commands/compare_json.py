@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from commission.commands.for_programs import head
+from commission.commands.for_programs import head, json_text
 from commission.report.compare import Comparison, only_in, remarks
 from commission.report.measured import RULES
 
@@ -19,7 +18,7 @@ FORMAT = 1
 
 def text(earlier: Side, later: Side, found: Sequence[Comparison]) -> str:
     """The document as text."""
-    return json.dumps(document(earlier, later, found), indent=2, ensure_ascii=False)
+    return json_text(document(earlier, later, found))
 
 
 def document(earlier: Side, later: Side, found: Sequence[Comparison]) -> dict[str, Any]:

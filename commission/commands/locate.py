@@ -20,10 +20,10 @@ def run(options: argparse.Namespace) -> int:
     job = read_job(options.target, Disk())
     answers = found(job)
     if options.json:
-        from commission.commands.for_programs import json_text
-        from commission.search.as_json import document
+        from commission.commands.for_programs import head, json_text
+        from commission.search.as_json import FORMAT, KIND, document
 
-        say(json_text(document(job, answers)))
+        say(json_text(head(KIND, FORMAT) | document(job, answers)))
     else:
         from commission.search.told import told
 

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from math import floor
 from typing import TYPE_CHECKING
 
-from commission import __version__
-from commission.commands.for_programs import json_text
+from commission.commands.for_programs import head, json_text
 from commission.commands.say import say, table
 from commission.problems import EXIT_DONE, EXIT_FINDINGS, InputRefused, Problem
 from commission.units import Quantity, in_unit, parse_quantity, show
@@ -16,6 +15,7 @@ from commission.units import Quantity, in_unit, parse_quantity, show
 if TYPE_CHECKING:
     from commission.expected.chart import Chart
 
+KIND = "commission sizing chart"
 FORMAT = 1
 MOST_SOLENOIDS = 10
 
@@ -52,8 +52,7 @@ def run(options: argparse.Namespace) -> int:
 def _chart(options: argparse.Namespace) -> int:
     chart, sizes = asked_chart(options)
     if options.json:
-        document = {"kind": "commission sizing chart", "format": FORMAT, "program": __version__}
-        say(json_text(document | chart.document(sizes)))
+        say(json_text(head(KIND, FORMAT) | chart.document(sizes)))
         return EXIT_DONE
     from commission.expected.sizes import is_awg
 

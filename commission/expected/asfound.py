@@ -2,9 +2,9 @@
 
 The causes of `OutputModel.causes` are one variable each; so are every segment's own resistance at
 20 °C, the coils of every station, and the gain of every range of an instrument. A reading is linear
-in them near the best estimate. Readings that are as drawn move them (a scalar Bayesian step each);
-then the worst set is solved again at the lowest mains and in the warmest soil, and the probability
-that *all* its coils stay above their minimum, jointly, is the verdict.
+in them near the best estimate. Readings that are as drawn move them, all at once; then the worst
+set is solved again at the lowest mains and in the warmest soil, and the probability that *all* its
+coils stay above their minimum, jointly, is the verdict.
 
 A reading that is not as drawn never moves anything. Until it is explained by a repair or a change
 of the drawing, what it shows too much is put into the first segment of its route, what it shows too
@@ -24,7 +24,6 @@ from commission.electrical.cholesky import dot
 from commission.electrical.conformance import verdict
 from commission.electrical.distributions import rectangular_u
 from commission.electrical.joint import probability_all_above
-from commission.electrical.segments import MAX_JOINT_OHM
 from commission.electrical.update import (
     Believed,
     Independent,
@@ -34,11 +33,11 @@ from commission.electrical.update import (
     learn,
     taken_in,
 )
+from commission.expected.causes import OWN_ERROR, segment_u_ohm
 from commission.expected.model import OutputModel
 from commission.expected.slopes import Slope, Slopes, loop, own, settled
 from commission.site.schema import Station
 
-OWN_COIL = 0.05  # half-width of one station's coils beside their kind (judgement)
 _RULES_FROM = 0.3  # part of the variance from which one cause is not drowned by the others
 _NEWTON = 6  # steps towards a voltage that was read
 _POINTS = 9
@@ -119,15 +118,13 @@ class AsFound:
             for cause in self.day.causes
             if not cause.key.startswith("own/")
         }
-        # Two joints, and the temperature of one segment beside the others'.
         soil_k = self.day.drawing.site.soil.segment_uncertainty_k
         for (path, box), node in self.day.nodes.items():
             if node:
-                own_ohm = abs(self.day.network.z_ohm[node].real) * 0.00393 * rectangular_u(soil_k)
-                joints_ohm = rectangular_u(MAX_JOINT_OHM / 2) * math.sqrt(2)
-                found[f"segment/{path}/{box}"] = math.hypot(own_ohm, joints_ohm)
+                r_ohm = self.day.network.z_ohm[node].real
+                found[f"segment/{path}/{box}"] = segment_u_ohm(r_ohm, soil_k)
         for station in self.day.stations:
-            found[f"own/{station.id}"] = rectangular_u(OWN_COIL)
+            found[f"own/{station.id}"] = rectangular_u(OWN_ERROR)
         return found
 
     def works(self, readings: Iterable[Taken]) -> Works:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, sqrt
 
 from commission.electrical import solenoids
+from commission.electrical.conductors import COPPER_PER_K
 from commission.electrical.distributions import rectangular_u
+from commission.electrical.segments import MAX_JOINT_OHM
 from commission.electrical.uncertainty import Contribution
 from commission.expected.inputs import DC_ERROR, LENGTH_ERROR, LENGTH_WORDS, Drawing
 from commission.site.schema import Output, Solenoid, Station
@@ -16,6 +18,9 @@ COIL_R = "coil-r"  # the key of the resistance of a kind of coil whose data shee
 
 # How far a source's open voltage may be from its data (judgement; transformers are wound so).
 E_ERROR = 0.03
+# How far all coils of a kind may be from its data, and one coil from its kind (judgement).
+KIND_ERROR = 0.03
+OWN_ERROR = 0.05
 _NOTHING = 1e-6  # of the largest contribution
 
 
@@ -34,6 +39,16 @@ class Cause:
 def coil_key(station: Station, coil: Solenoid) -> str:
     """The variable of one coil alone; that of its kind's cause stands in front."""
     return f"own/{coil.kind}/{station.id}/{coil.id}"
+
+
+def segment_u_ohm(r_ohm: float, soil_k: float) -> float:
+    """Standard uncertainty that one segment has for itself [Ω], beside what all share.
+
+    Its soil may be ± `soil_k` from the others', and each of its two joints has 0 to
+    `MAX_JOINT_OHM`.
+    """
+    joints_ohm = rectangular_u(MAX_JOINT_OHM / 2) * sqrt(2)
+    return hypot(r_ohm * COPPER_PER_K * rectangular_u(soil_k), joints_ohm)
 
 
 def causes_of(
@@ -72,8 +87,14 @@ def causes_of(
             words = f"d.c. resistance of {name}, ±{DC_ERROR * 100:g} % (judgement)"
             found.append(Cause(f"dc/{name}", words, DC_ERROR))
     for name in sorted({one.kind for s in stations for one in s.solenoid}):
-        found.append(Cause(f"coil/{name}", f"all coils {name}, ±3 % (judgement)", 0.03))
-        found.append(Cause(f"own/{name}", f"this coil {name}, ±5 % (judgement)", 0.05))
+        found.append(
+            Cause(
+                f"coil/{name}", f"all coils {name}, ±{KIND_ERROR * 100:g} % (judgement)", KIND_ERROR
+            )
+        )
+        found.append(
+            Cause(f"own/{name}", f"this coil {name}, ±{OWN_ERROR * 100:g} % (judgement)", OWN_ERROR)
+        )
         if site.solenoid_kind[name].coil_resistance_ohm is None:
             part = solenoids.UNKNOWN_R_ERROR
             words = f"resistance of coils {name}, not stated, ±{part * 100:g} % (judgement)"

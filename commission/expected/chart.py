@@ -7,7 +7,7 @@ from typing import Any
 
 from commission.electrical.conductors import at_temperature
 from commission.electrical.segments import chart_length_m
-from commission.electrical.sources import FORMULA_SET, citation
+from commission.electrical.sources import citation
 from commission.expected.sizes import conductor_of
 
 
@@ -34,9 +34,8 @@ class Chart:
         )
 
     def document(self, sizes: tuple[str, ...]) -> dict[str, Any]:
-        """The chart as numbers for programs, in SI."""
+        """The chart as numbers for programs, in SI, without the document's head."""
         return {
-            "formula_set": FORMULA_SET,
             "rule": "(source_v - min_v) / (solenoids * current_a * 2 * r_ohm_per_m)",
             "source": citation("common practice, no source"),
             "source_v": self.source_v,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from commission.electrical.network import Coil, CollapseError, Network, Solution, solve
+from commission.electrical.response import of_voltage
 from commission.expected.model import OutputModel
 from commission.expected.segment_choices import Choice, Rungs
 
@@ -58,8 +59,8 @@ class SetsSeen:
         """Of every choice, what its next rung gives the worst solenoid, as far as that lacks it.
 
         Volts, to first order; 0 where there is no next rung. A branch that carries I loses ΔZ·I; by
-        reciprocity (see `slopes`) that moves the solenoid by ΔZ·I·J, with J what the branch carries
-        while one ampere is drawn at the solenoid's box and nothing drives.
+        reciprocity (see `electrical.response`) that moves the solenoid by ΔZ·I·J, with J what the
+        branch carries while one ampere is drawn at the solenoid's box and nothing drives.
         """
         net = self._network(rungs)
         try:
@@ -70,7 +71,7 @@ class SetsSeen:
         ratios = running.ratios(solution)
         worst = ratios.index(min(ratios))
         coil, voltage = running.coils[worst], solution.coil_v[worst]
-        flow = _flow(net, running.coils, coil.node)
+        flow = of_voltage(solution, coil.node).branch_a
         turn = voltage.conjugate() / abs(voltage) * (coil.z_ohm / coil.total_z_ohm)
         missing_v = max(1 - ratios[worst], 1e-9) * running.minima_v[worst]
         found = []
@@ -88,11 +89,3 @@ class SetsSeen:
         for choice, rung in zip(self._choices, rungs, strict=True):
             z_ohm[choice.node] = choice.rungs[rung].z_ohm
         return replace(net, z_ohm=tuple(z_ohm))
-
-
-def _flow(net: Network, coils: Sequence[Coil], node: int) -> tuple[complex, ...]:
-    """What every branch carries while one ampere is drawn at a node and nothing drives."""
-    size = len(net.parent)
-    drawn = tuple(1 + 0j if i == node else 0j for i in range(size))
-    passive = replace(net, source_v=0.0, standby_a=drawn, standby_w=(0.0,) * size)
-    return solve(passive, [replace(coil, drop_v=0.0) for coil in coils]).branch_a

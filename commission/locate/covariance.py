@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from functools import cached_property
 
 from commission.electrical.distributions import rectangular_u
+from commission.expected.causes import OWN_ERROR
 from commission.locate.facts import Facts
 from commission.locate.faults import Fault
 from commission.locate.readings import DEAD_KINDS, FieldTest, Reading
-from commission.locate.scene import OWN_COIL
 from commission.locate.situation import CoilState
 from commission.locate.spread import Spread
 
@@ -36,7 +36,7 @@ class Covariance:
             for rows in zip(columns, idle, strict=True)
         ]
         own = [
-            self.scene.sound.own_slope(test, state) * part * rectangular_u(OWN_COIL)
+            self.scene.sound.own_slope(test, state) * part * rectangular_u(OWN_ERROR)
             if test.kind in ("current", "voltage")
             else 0.0
             for (test, state), part in zip(tests, scale, strict=True)
@@ -58,7 +58,7 @@ class Covariance:
         columns = self.scene.slopes(tests, faults)
         situation = self.scene.situation(faults)
         own = [
-            situation.own_slope(test, state) * rectangular_u(OWN_COIL)
+            situation.own_slope(test, state) * rectangular_u(OWN_ERROR)
             if test.kind in ("current", "voltage")
             else 0.0
             for test, state in tests

@@ -19,11 +19,12 @@ from dataclasses import dataclass
 
 from commission.electrical.cholesky import cholesky, dot, forward
 from commission.electrical.distributions import rectangular_u
+from commission.expected.causes import OWN_ERROR
 from commission.locate.candidates import Candidates
 from commission.locate.faults import ACROSS, Fault, Place
 from commission.locate.posterior import Posterior
 from commission.locate.readings import DEAD_KINDS, FieldTest
-from commission.locate.scene import OWN_COIL, value
+from commission.locate.scene import value
 from commission.locate.situation import CoilState, Situation
 from commission.site.schema import ROOT
 
@@ -253,7 +254,7 @@ class Advisor:
             expected = self._expected(test)
             variance = self.scene.noise(test, expected)[0]
             if test.station and test.kind != "earth":
-                own_coil = self.scene.sound.own_slope(test, "holding") * rectangular_u(OWN_COIL)
+                own_coil = self.scene.sound.own_slope(test, "holding") * rectangular_u(OWN_ERROR)
                 variance += _COIL_LEFT * own_coil**2
             form = self.evidence.spread.left_over(self._slopes(test, expected))
             found = self._noises[test] = variance, form

@@ -12,7 +12,7 @@ from functools import cached_property
 
 from commission.electrical.distributions import rectangular_u
 from commission.electrical.instruments import reading_error
-from commission.electrical.segments import MAX_JOINT_OHM
+from commission.expected.causes import segment_u_ohm
 from commission.expected.model import OutputModel
 from commission.locate.faults import Fault
 from commission.locate.plant import Plant
@@ -20,8 +20,6 @@ from commission.locate.priors import Priors
 from commission.locate.readings import DEAD_KINDS, FieldTest, Meter
 from commission.locate.situation import CoilState, Situation
 
-OWN_COIL = 0.05
-"""Half-width of one station's coils beside their kind, a fraction (judgement)."""
 EARTH_PART = 0.03
 """Standard deviation of the volts lost on the way to a leak, a fraction (judgement)."""
 _UNITS = ("ohm", "volt", "amp")
@@ -50,11 +48,10 @@ class Scene:
     def segment_variance(self) -> list[float]:
         """Per node, the variance that joints and uneven soil give a loop up to it [Ω²]."""
         soil_k = self.model.drawing.site.soil.segment_uncertainty_k
-        joints = 2 * rectangular_u(MAX_JOINT_OHM / 2) ** 2
         found = [0.0] * len(self.plant.parent)
         for node in range(1, len(found)):
-            own = self.plant.z_ohm[node].real * 0.00393 * rectangular_u(soil_k)
-            found[node] = found[self.plant.parent[node]] + own * own + joints
+            own_ohm = segment_u_ohm(self.plant.z_ohm[node].real, soil_k)
+            found[node] = found[self.plant.parent[node]] + own_ohm * own_ohm
         return found
 
     def situation(self, faults: Sequence[Fault]) -> Situation:

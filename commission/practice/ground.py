@@ -14,6 +14,7 @@ from functools import cached_property
 
 from commission.checklist.plan import Step
 from commission.checklist.schema import NO, YES
+from commission.expected.causes import OWN_ERROR
 from commission.expected.model import OutputModel
 from commission.expected.sheet import Sheet
 from commission.job import Job
@@ -55,7 +56,7 @@ class Ground:
             if not cause.key.startswith("own/")
         }
         for station in drawn.stations:
-            shifts[f"own/{station.id}"] = 0.05 * self._rng("coil", station.id).uniform(
+            shifts[f"own/{station.id}"] = OWN_ERROR * self._rng("coil", station.id).uniform(
                 -_PART, _PART
             )
         return replace(drawn, mains=self.mains_v / self._nominal_v, shifts=shifts)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from commission import __version__
 from commission.job import Job
 from commission.locate.faults import Fault, Place
 from commission.locate.instructions import Instructions
@@ -20,11 +19,8 @@ FORMAT = 1
 
 
 def document(job: Job, answers: tuple[Found, ...]) -> dict[str, Any]:
-    """The whole document: every output with its places, and the next test."""
+    """The document without its head: every output with its places, and the next test."""
     return {
-        "kind": KIND,
-        "format": FORMAT,
-        "program": __version__,
         "site": job.site.site.name,
         "job": job.header.job,
         **({"practice": True} if job.header.practice else {}),

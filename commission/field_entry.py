@@ -12,7 +12,6 @@ from datetime import datetime
 
 from commission.answering import Answering, AskBack
 from commission.checklist.plan import Step, applies
-from commission.checklist.schema import NO, YES
 from commission.crew import Hands
 from commission.field_list import FieldList, Written
 from commission.job import Job
@@ -227,10 +226,7 @@ class _Taking:
 
 def picked(step: Step, text: str) -> str:
     """The choice that a written answer means: its words in any case, or their only beginning."""
-    choices = [one.say for one in step.item.choice]
-    if step.item.answer in ("measure", "text"):
-        return text
-    choices, lowered = choices or [YES, NO], text.casefold()
+    choices, lowered = step.item.offered, text.casefold()
     exact = [one for one in choices if one.casefold() == lowered]
     begun = exact or [one for one in choices if one.casefold().startswith(lowered)]
     return begun[0] if len(begun) == 1 else text

@@ -47,7 +47,6 @@ if TYPE_CHECKING:
     from commission.site.changes.kinds import Change
 
 SEVERITIES = ("danger", "does not work", "to be improved")
-YES, NO = "yes", "no"
 
 
 @dataclass(frozen=True, slots=True)

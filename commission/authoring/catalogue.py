@@ -15,7 +15,7 @@ from typing import Any
 from commission.authoring.draft import Kind, Kinds
 from commission.problems import InputRefused, Problem
 from commission.shapes import shape
-from commission.site.schema import CableKind, DecoderKind, SolenoidKind
+from commission.site.schema import CableKind, DecoderKind, SolenoidKind, is_id
 from commission.site.sense import of_tables
 from commission.text import visible
 from commission.toml_place import parse_toml, validated
@@ -28,7 +28,6 @@ USUAL_SOLENOID: Kind = {
     "min_voltage": "20 V",
 }
 USUAL_DECODER: Kind = {"standby_current": "3 mA"}
-_NAME = re.compile(r"[A-Za-z0-9._-]{1,16}")
 _GAUGE = re.compile(r"#?\s*(\d{1,2}|[1-4]/0)\s*(AWG|ga|gauge|)(?:\s*-?\s*2)?", re.IGNORECASE)
 _METRIC = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:mm²|mm2|mm\^2|sq\.?\s*mm)", re.IGNORECASE)
 
@@ -61,7 +60,7 @@ def own_kinds(path: Path) -> Kinds:
             Problem(name, "a name has 1 to 16 of A-Z a-z 0-9 . _ -", f"{key}.{visible(kind, 40)}")
             for key, kinds in table.items()
             for kind in kinds
-            if not _NAME.fullmatch(kind)
+            if not is_id(kind)
         ]
     if problems:
         raise InputRefused(problems)

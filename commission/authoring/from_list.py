@@ -27,12 +27,11 @@ from commission.authoring.evenly import DECODER, SOLENOID, kind_of, usual_transf
 from commission.authoring.paths_listed import PathsListed
 from commission.authoring.station_list import Row, StationList
 from commission.problems import Problem
+from commission.site.schema import MAX_ADDRESS, MAX_SOLENOIDS, MAX_STATION_NUMBER, is_id
 from commission.text import visible
 
-_ID = re.compile(r"[A-Za-z0-9._-]{1,16}")
 _COUNT = re.compile(r"([0-9]{1,2})|(?:([0-9]{1,2})\s*[x×]\s*)?([A-Za-z][A-Za-z0-9._-]*)")
-_MOST = {"station": 9_999, "address": 99_999}
-MAX_SOLENOIDS = 16  # on one decoder
+_MOST = {"station": MAX_STATION_NUMBER, "address": MAX_ADDRESS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +171,7 @@ class _Drawing:
 
     def _id(self, row: Row, column: str, otherwise: str) -> str:
         words = re.sub(r"\s+", "-", row[column]) or otherwise
-        if not _ID.fullmatch(words):
+        if not is_id(words):
             self._say(
                 row, column, f"'{visible(row[column] or words, 40)}' is no id",
                 "1 to 16 of A-Z a-z 0-9 . _ -",

@@ -9,12 +9,11 @@ from typing import Protocol
 
 from commission.authoring.draft import DraftPath, DraftSegment, Units
 from commission.authoring.station_list import Row
-from commission.site.schema import ROOT
+from commission.site.schema import MAX_LENGTH_M, ROOT
 from commission.text import visible
 from commission.units import FOOT_M, length_words, parse_quantity
 
 TERMINALS = frozenset({"output", "controller", "terminals", "0"})
-MAX_LENGTH_M = 20_000.0  # of one segment, as in a site file
 _SAME_M = 0.005
 _THREE_DECIMALS = re.compile(r"\d{1,3}\.\d{3}")  # of which units can't tell a thousand
 

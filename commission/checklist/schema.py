@@ -188,6 +188,13 @@ class Item:
     sign: Sign | None = None  # the part it plays in telling from symptom to cause
     bundle: bool = False  # of a path: the survey of its old bundle follows
 
+    @property
+    def offered(self) -> tuple[str, ...]:
+        """The answers to choose from; none where something is read or typed."""
+        if self.answer in ("measure", "text"):
+            return ()
+        return tuple(one.say for one in self.choice) or (YES, NO)
+
 
 @shape
 class Stage:

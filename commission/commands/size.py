@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from commission.commands.for_programs import head, json_text
 from commission.commands.say import say, table
 from commission.problems import EXIT_DONE, EXIT_FINDINGS, InputRefused, Problem
-from commission.units import Quantity, in_unit, parse_quantity, show
+from commission.units import Quantity, in_unit, length_unit, parse_quantity, show
 
 if TYPE_CHECKING:
     from commission.expected.chart import Chart
@@ -30,7 +30,6 @@ ASKED: dict[str, tuple[Quantity, str, str, float, float]] = {
     "soil": ("temperature", "27 °C", "warmest; judgement", -40.0, 70.0),
 }  # fmt: skip
 DEFAULT_SOLENOIDS = 4
-LENGTH_UNIT = {"US": "ft", "SI": "m"}
 DEGREES = {"US": "°F", "SI": "°C"}
 PER_LENGTH = {"US": "ohm/1000 ft", "SI": "ohm/km"}
 CAUTION = (
@@ -130,7 +129,7 @@ def _rows(chart: Chart, units: str, sizes: Sequence[str]) -> list[str]:
     """One table, with what it was computed for above it."""
     from commission.expected.voltages import CHART
 
-    length, per_length, degrees = LENGTH_UNIT[units], PER_LENGTH[units], DEGREES[units]
+    length, per_length, degrees = length_unit(units), PER_LENGTH[units], DEGREES[units]
     counts = [str(active) for active in range(1, chart.most_solenoids + 1)]
     rows = [["cable", per_length, *counts]]
     for size in sizes:

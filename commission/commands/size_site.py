@@ -11,11 +11,10 @@ from commission.commands.say import table
 from commission.expected.sheet import Sheet
 from commission.expected.sizing import Sizing, as_plain_values, sizings
 from commission.site.schema import Site
-from commission.units import show
+from commission.units import length_unit, show
 
 KIND = "commission sizing"
 FORMAT = 1
-LENGTH_UNIT = {"US": "ft", "SI": "m"}
 PRICE = "Cheapest is the least copper added, both conductors (judgement; trenching is not counted)."
 CAUTION = (
     "As drawn; what is measured decides later. Local codes and the authority having jurisdiction\n"
@@ -94,7 +93,7 @@ def _margin(ratio: float) -> str:
 
 
 def _steps(sheet: Sheet, found: Sizing) -> list[str]:
-    unit = LENGTH_UNIT[sheet.site.site.units]
+    unit = length_unit(sheet.site.site.units)
     rows = [("  path", "segment to", "length", "from", "to", "copper added")]
     for step in found.steps:
         length = show(step.length_m, unit, "length")

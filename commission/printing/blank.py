@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from commission.checklist.plan import Plan, Step, applies
-from commission.checklist.schema import NO, YES
 from commission.expected.values import Expectation
 from commission.job import Job
 from commission.site.schema import Site
@@ -89,13 +88,6 @@ def only_if(blank: Blank, step: Step) -> Iterator[str]:
         if blank.answers.get(other) not in wanted
     }
     yield from waiting
-
-
-def choices(step: Step) -> list[str]:
-    """The answers of a step that has some."""
-    if step.item.answer in ("measure", "text"):
-        return []
-    return [one.say for one in step.item.choice] or [YES, NO]
 
 
 def expected_words(expectation: Expectation | None, step: Step) -> str:

@@ -14,7 +14,7 @@ from typing import Final
 from commission.checklist.plan import Step
 from commission.checklist.schema import JOB_KIND_WORDS
 from commission.printing import by_place
-from commission.printing.blank import Blank, choices, expected_words, marks, marks_here
+from commission.printing.blank import Blank, expected_words, marks, marks_here
 from commission.printing.page import Html, columns, element, framed, page, text
 from commission.search import STAGE as SEARCH
 from commission.site.schema import Site
@@ -176,7 +176,7 @@ def _row(blank: Blank, step: Step, first: str) -> Html:
         what.append(element("div", text(". ".join(told)), kind="caution"))
     boxes = [
         element("div", element("span", kind="box"), text(f" {one}"), kind="choice")
-        for one in choices(step)
+        for one in step.item.offered
     ]
     cells = [
         element("td", *what),

@@ -14,7 +14,7 @@ from commission.checklist.plan import Step, applies
 from commission.checklist.schema import YES
 from commission.checklist.targets import Target
 from commission.printing import page
-from commission.printing.blank import Blank, choices, expected_words, marks, only_if
+from commission.printing.blank import Blank, expected_words, marks, only_if
 from commission.printing.page import Html, element, table, text
 from commission.site.schema import Station
 
@@ -131,7 +131,7 @@ def _told(column: _Column, waits: Sequence[str] = ()) -> Iterator[Html]:
     """What to do at every place, what may be answered, and what must not be overlooked."""
     step = column.first
     unit = f" In {step.item.unit}." if step.item.unit else ""
-    answers = f" Write one of: {' / '.join(choices(step))}." if choices(step) else ""
+    answers = f" Write one of: {' / '.join(step.item.offered)}." if step.item.offered else ""
     yield text(f"{column.title}: {column.ask}{unit}{answers}")
     for mark in (*marks(step), *waits):
         yield element("b", text(f" {mark}."))

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from commission.record.entry import Entry
 
 OPENED, CLOSED, WITHDRAWN = "opened", "closed", "withdrawn"
-_SETTLING = ("answer", "skip", "not-applicable")
+SETTLING = ("answer", "skip", "not-applicable")
 FINAL = ("withdrawal", "recovery")  # never withdrawn
 
 
@@ -130,7 +130,7 @@ class _Draft:
             self._add_defect(entry)
         elif not live:
             return
-        elif entry.type in _SETTLING:
+        elif entry.type in SETTLING:
             self.latest[step] = entry
             self.decisions.pop(step, None)
         elif entry.type == "note":

@@ -18,17 +18,29 @@ KIND = "commission site"
 FORMAT = 1
 ROOT = "output"  # the name of every path's first box: the output terminals of the controller
 
-_ID = re.compile(r"[A-Za-z0-9._-]{1,16}")
+# Bounds that whoever writes a site file keeps too.
+MAX_NAME = 60  # characters
+MAX_AT_ONCE = 50  # stations
+MAX_STATION_NUMBER, MAX_ADDRESS = 9_999, 99_999
+MAX_SOLENOIDS = 16  # of one decoder
+MAX_LENGTH_M = 20_000.0  # of one segment
+CONDUCTOR_SIZE = re.compile(r"([0-9]{1,2}|[1-4]/0) AWG|[0-9]{1,3}(\.[0-9]{1,2})? mm[²2]")
+_ID = r"[A-Za-z0-9._\-]{1,16}"
+
+
+def is_id(text: str) -> bool:
+    """Whether a text can be an id."""
+    return re.fullmatch(_ID, text) is not None
 
 
 def _check_id(text: str) -> str:
-    if not _ID.fullmatch(text):
+    if not is_id(text):
         raise ValueError("an id has 1 to 16 of A-Z a-z 0-9 . _ -")
     return text
 
 
-Id = Annotated[str, checked_text(_check_id, pattern=r"^[A-Za-z0-9._\-]{1,16}$")]
-Name = Annotated[str, checked_text(low=1, high=60)]
+Id = Annotated[str, checked_text(_check_id, pattern=f"^{_ID}$")]
+Name = Annotated[str, checked_text(low=1, high=MAX_NAME)]
 
 
 def measured(quantity: Quantity, example: str, low: float, high: float) -> Checked:
@@ -47,7 +59,7 @@ def measured(quantity: Quantity, example: str, low: float, high: float) -> Check
     return Checked(parse, {"type": "string", "description": words})
 
 
-Length = Annotated[float, measured("length", "180 ft", 0.0, 20_000.0)]
+Length = Annotated[float, measured("length", "180 ft", 0.0, MAX_LENGTH_M)]
 Small = Annotated[float, measured("length", "16 mm", 1e-4, 1_000.0)]
 Resistance = Annotated[float, measured("resistance", "10 ohm", 0.0, 1e9)]
 Reactance = Annotated[float, measured("resistance", "0.2 ohm", -1e6, 1e6)]
@@ -66,7 +78,7 @@ Time = Annotated[float, measured("time", "30 s", 0.0, 3600.0)]
 
 
 def _check_size(text: str) -> str:
-    if not re.fullmatch(r"([0-9]{1,2}|[1-4]/0) AWG|[0-9]{1,3}(\.[0-9]{1,2})? mm[²2]", text):
+    if not CONDUCTOR_SIZE.fullmatch(text):
         raise ValueError('a conductor size is written like "14 AWG" or "2.5 mm²"')
     return text.replace("mm2", "mm²")
 
@@ -146,7 +158,7 @@ class Output:
     current_limit_a: SomeCurrent | None = None
     earthing: Literal["floating", "earthed", "impedance"] = "floating"
     earthing_impedance_ohm: Resistance | None = None
-    stations_at_once: Annotated[int, whole(1, 50)] = 1
+    stations_at_once: Annotated[int, whole(1, MAX_AT_ONCE)] = 1
 
 
 @shape
@@ -214,7 +226,7 @@ class SolenoidKind:
 class DecoderKind:
     """A decoder from its data sheet."""
 
-    solenoids: Annotated[int, whole(1, 16)] = 1
+    solenoids: Annotated[int, whole(1, MAX_SOLENOIDS)] = 1
     standby_current_a: Current
     standby_model: Literal["current", "resistance", "power"] = "current"
     standby_uncertainty: Fraction = 0.20
@@ -292,7 +304,7 @@ class Path:
     id: Id
     label: Text = ""
     output: Id
-    stations_at_once: Annotated[int, whole(1, 50)] | None = None
+    stations_at_once: Annotated[int, whole(1, MAX_AT_ONCE)] | None = None
     new_cable: bool = True
     cable: Pair
     length_by: LengthBy = "drawing"
@@ -335,8 +347,8 @@ class Station:
     """What answers at one address: a decoder in a box and the solenoids that it switches."""
 
     id: Id
-    number: Annotated[int, whole(1, 9999)]
-    address: Annotated[int, whole(0, 99_999)]
+    number: Annotated[int, whole(1, MAX_STATION_NUMBER)]
+    address: Annotated[int, whole(0, MAX_ADDRESS)]
     path: Id
     box: Id
     decoder: str

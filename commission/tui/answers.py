@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from commission.authoring.paths_listed import MAX_LENGTH_M
+from commission.site.schema import MAX_LENGTH_M
 from commission.tui.screens.form import LineRefused
 from commission.units import in_unit, length_unit, parse_quantity
 

@@ -9,12 +9,12 @@ from commission.authoring.catalogue import cable_named
 from commission.authoring.draft import Draft, Kinds, Supply, Units, usual_supply
 from commission.authoring.evenly import Answers, drawn_evenly
 from commission.authoring.old_bundle import HINT, with_bundle
+from commission.site.schema import MAX_AT_ONCE, MAX_NAME
 from commission.text import clean
 from commission.tui.answers import checked_length, whole_number
 from commission.tui.screens.form import ONE_OF_THEM, Line, LineRefused
 
 USUAL = "usual data, to be replaced"
-MAX_AT_ONCE, MAX_NAME = 50, 60  # stations and characters, as a site file may have
 UNITS = ("US", "SI")
 UNITS_HINT = "mains: 120 V 60 Hz, or 230 V 50 Hz"
 

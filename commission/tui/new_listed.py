@@ -9,9 +9,9 @@ from commission.authoring.from_list import Choices, drawn_from
 from commission.authoring.old_bundle import with_bundle
 from commission.authoring.station_list import StationList
 from commission.problems import InputRefused
+from commission.site.schema import MAX_AT_ONCE
 from commission.tui.answers import whole_number
 from commission.tui.new_answers import (
-    MAX_AT_ONCE,
     UNITS,
     UNITS_HINT,
     USUAL,

@@ -37,11 +37,10 @@ from commission.site.changes.stations import (
     move_station,
     swap_addresses,
 )
-from commission.site.schema import ROOT
+from commission.site.schema import CONDUCTOR_SIZE, ROOT
 from commission.units import in_unit, parse_quantity
 
 BY_STRENGTH = ("loop", "tape", "wheel", "drawing", "estimate")  # how a length was taken
-_SIZE = re.compile(r"([0-9]{1,2}|[1-4]/0) AWG|[0-9]{1,3}(\.[0-9]{1,2})? mm[²2]")
 
 
 def _checked(length: str) -> str:
@@ -94,7 +93,7 @@ def _cable_kind(table: Table, cable: str) -> str:
     kinds = table["cable_kind"]
     if cable in kinds:
         return cable
-    if not _SIZE.fullmatch(cable):
+    if not CONDUCTOR_SIZE.fullmatch(cable):
         raise InputRefused(f"there is no cable kind '{cable}'; {nearest(cable, kinds)}")
     size = cable.replace("mm2", "mm²")
     name = re.sub(r"[^A-Za-z0-9]+", "-", cable.replace("mm²", "mm2"))

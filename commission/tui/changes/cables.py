@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 from commission.authoring.catalogue import cable_named
 from commission.authoring.draft import Kinds
@@ -19,13 +20,13 @@ from commission.site.changes.kinds import (
     Rename,
 )
 from commission.site.changes.words import SO_ALREADY
-from commission.site.schema import ROOT, Path
+from commission.site.schema import ROOT, LengthBy, Path
 from commission.tui.answers import checked_length
 from commission.tui.changes.ground import Ground
 from commission.tui.screens.form import Line, LineRefused
 
 Values = dict[str, str]
-BY = ("tape", "wheel", "drawing", "estimate", "loop")
+BY = get_args(LengthBy)
 
 
 class CableForms:

@@ -9,7 +9,7 @@ from functools import cached_property
 from commission.expected.sheet import Place
 from commission.site.changes.kinds import Description
 from commission.site.pairs import with_pairs
-from commission.site.schema import ROOT, Path, Segment, Site, Station
+from commission.site.schema import ROOT, Path, Segment, Site, Station, is_id
 from commission.tui.changes.kinds import KindsOffered
 from commission.tui.screens.form import Line, LineRefused
 from commission.units import in_unit, length_unit, plain
@@ -140,7 +140,7 @@ def shown_length(length_m: float, units: str) -> str:
 
 def refuse_no_id(key: str, text: str) -> None:
     """Raise LineRefused for a text that can't be an id."""
-    if not re.fullmatch(r"[A-Za-z0-9._-]{1,16}", text):
+    if not is_id(text):
         raise LineRefused(key, "an id has 1 to 16 letters, digits or . _ -, and no blanks")
 
 

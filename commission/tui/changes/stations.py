@@ -14,13 +14,12 @@ from commission.site.changes.kinds import (
     SwapAddresses,
 )
 from commission.site.changes.words import SO_ALREADY
-from commission.site.schema import Station
+from commission.site.schema import MAX_ADDRESS, MAX_SOLENOIDS, MAX_STATION_NUMBER, Station
 from commission.tui.answers import whole_number
 from commission.tui.changes.ground import Ground, refuse_no_id
 from commission.tui.screens.form import ONE_OF_THEM, Line, LineRefused
 
 Values = dict[str, str]
-MAX_NUMBER, MAX_ADDRESS, MAX_COILS = 9_999, 99_999, 16  # as in a site file
 WHOLE = "a whole number"
 
 
@@ -73,7 +72,7 @@ class StationForms:
         )  # fmt: skip
 
     def _number(self, values: Values, own: Station | None) -> int:
-        number = whole_number(values, "number", 1, MAX_NUMBER)
+        number = whole_number(values, "number", 1, MAX_STATION_NUMBER)
         for other in self._ground.site.station:
             if other.number == number and other is not own:
                 raise LineRefused("number", f"there is a station {number} in box {other.box}")
@@ -96,7 +95,7 @@ class StationForms:
         return next((one for one in others if ground.output_of(one.path) == output), None)
 
     def _count(self, values: Values, decoder: str) -> int:
-        count = whole_number(values, "count", 1, MAX_COILS)
+        count = whole_number(values, "count", 1, MAX_SOLENOIDS)
         most = self._ground.most_coils(decoder)
         if count > most:
             raise LineRefused("count", f"a decoder of the kind {decoder} switches {most} at most")

@@ -17,6 +17,7 @@ from commission.tui.keys import BOARD_KEYS
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import VERDICT_STYLE
 from commission.tui.widgets.key_line import KeyLine
+from commission.tui.widgets.step_list import AGAIN
 from commission.tui.widgets.title import Title
 from commission.verdict.judge import FAIL, MARGINAL, MARKS
 from commission.verdict.progress import StageProgress, exceptions, stages, verdict_of_whole
@@ -24,7 +25,6 @@ from commission.works import will_it_work
 
 Row = tuple[str, Content]  # the step to go to, "" for none, and what is written
 _BAR = 16  # so that a stage with its bar fits the narrowest window
-AGAIN = "~"
 
 
 class OverviewScreen(OverScreen[str]):

@@ -6,9 +6,9 @@ from collections.abc import Collection
 from datetime import date
 from typing import TYPE_CHECKING
 
+from commission.checklist.schema import NO, YES
 from commission.crew import Hands
 from commission.problems import InputRefused
-from commission.session import NO, YES
 from commission.tui.screens.form import FormScreen, Line, LineRefused
 from commission.units import Quantity
 from commission.user import accuracy_text

@@ -6,12 +6,12 @@ import hashlib
 from typing import TYPE_CHECKING
 
 from commission.asked import read_file
+from commission.checklist.schema import NO, YES
 from commission.host import Disk
 from commission.problems import InputRefused
 from commission.record.folder import REPORT
 from commission.report.receipt import received_statement
 from commission.report.signoff import SignOff
-from commission.session import NO, YES
 from commission.tui.screens.form import FormScreen, Line, LineRefused
 from commission.tui.screens.sign import key_by, passphrase, tell_signed
 

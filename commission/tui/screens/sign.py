@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, get_args
 
 from textual.content import Content
 
+from commission.checklist.schema import NO, YES
 from commission.host import Disk
 from commission.job import Job
 from commission.problems import InputRefused
 from commission.record.folder import REPORT
 from commission.report.seal import fingerprint
 from commission.report.signoff import Decision, SignOff, SignsAs, first_signs_as
-from commission.session import NO, YES
 from commission.text import visible
 from commission.tui.screens.form import FormScreen, Line, LineRefused
 from commission.tui.screens.paper import OWNERS_SHEET

@@ -6,18 +6,17 @@ from typing import TYPE_CHECKING
 
 from commission.job import Job
 from commission.record.entry import Entry
+from commission.record.replay import SETTLING
 from commission.tui.screens.form import FormScreen, Line
 from commission.tui.widgets.step_card import entry_words
 
 if TYPE_CHECKING:
     from commission.tui.screens.walk import WalkScreen
 
-SETTLES = ("answer", "skip", "not-applicable")
-
 
 def last_answer(job: Job) -> Entry | None:
     """The newest live entry that settled a step; None in a job without one."""
-    settled = (one for one in reversed(job.state.entries) if one.type in SETTLES)
+    settled = (one for one in reversed(job.state.entries) if one.type in SETTLING)
     return next((one for one in settled if job.state.is_live(one)), None)
 
 

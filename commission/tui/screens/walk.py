@@ -21,7 +21,7 @@ from commission.offered import offered
 from commission.problems import CommissionError, StepRefused
 from commission.repairs import to_test_again
 from commission.search import PREFIX
-from commission.session import NO, YES, Session
+from commission.session import Session
 from commission.tui.keys import BOUND, lines
 from commission.tui.messages import StepEntered, StepHighlighted
 from commission.tui.theme import VERDICT_STYLE
@@ -156,7 +156,7 @@ class WalkScreen(Screen[None]):
         self.query_one("#card-scroll", VerticalScroll).scroll_home(animate=False)
         self.query_one(StepList).go_to(step_id)
         entry = self.entry
-        entry.choices = self._choices(status)
+        entry.choices = status.step.item.offered
         known = offered(self.session, status)
         self._proposal = known.answer
         entry.disabled = self.job.signed
@@ -170,12 +170,6 @@ class WalkScreen(Screen[None]):
         self._verdict_of(text)
         if not self.has_class("listing"):
             entry.focus()
-
-    def _choices(self, status: Status) -> tuple[str, ...]:
-        item = status.step.item
-        if item.answer in ("measure", "text"):
-            return ()
-        return tuple(choice.say for choice in item.choice) or (YES, NO)
 
     def _offer(self, status: Status, known: str) -> str:
         item = status.step.item
@@ -191,7 +185,7 @@ class WalkScreen(Screen[None]):
             return (
                 "Enter keeps what is proposed, typing replaces it" if known else "Type, then Enter"
             )
-        choices = self._choices(status)
+        choices = item.offered
         offered = "   ".join(f"{n} {choice}" for n, choice in enumerate(choices, start=1))
         return f"{known}\n{offered}    number or Up/Down, then Enter".lstrip()
 

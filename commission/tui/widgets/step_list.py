@@ -11,7 +11,7 @@ from commission.verdict.judge import FAIL, MARGINAL, MARKS, PASS, RECORDED
 
 _STATE_MARK = {"open": " ", "skipped": "-", "not applicable": "o"}
 _STYLE = {PASS: PASS, FAIL: FAIL, MARGINAL: MARGINAL, RECORDED: PASS}
-_AGAIN = "~"
+AGAIN = "~"
 
 
 class StepList(Rows):
@@ -48,7 +48,7 @@ def _lines(job: Job) -> Iterator[Line]:
 def _state(status: Status) -> tuple[str, str]:
     """The mark of a step, and its style."""
     if status.again or status.second_look:
-        return _AGAIN, "plain"
+        return AGAIN, "plain"
     answered = status.state == "answered"
     mark = MARKS[status.verdict] if answered else _STATE_MARK[status.state]
     return mark, _STYLE.get(status.verdict, "plain")

@@ -44,6 +44,11 @@ class Status:
     second_look: str = ""  # which change of the drawing touches it, made after it was answered
 
     @property
+    def to_do(self) -> bool:
+        """Whether it is open, to be done again or asks for a second look."""
+        return self.state == "open" or bool(self.again or self.second_look)
+
+    @property
     def finding(self) -> str:
         """What its latest entry concluded or said."""
         if self.entry is None:
@@ -320,7 +325,7 @@ class Job:
         ahead = [self.statuses[step_id] for step_id in [*order[start:], *order[:start]]]
         if not any(status.state == "open" or status.second_look for status in ahead):
             return None
-        return next(s.step.id for s in ahead if s.state == "open" or s.again or s.second_look)
+        return next(s.step.id for s in ahead if s.to_do)
 
     def resume_at(self) -> str:
         """Id of the step to stand at: the first to do after the latest entry's, else any."""

@@ -67,7 +67,7 @@ def _row(one: Loop, across: Scale, y: float) -> Iterator[Html]:
         yield line(x, y - 3, x, y + 3)
     if one.read_ohm is not None:
         off = one.off(one.read_ohm)
-        yield _mark(across.at(off), y) if abs(off) <= across.high else _beyond(off, across, y)
+        yield _mark(across.at(off), y) if abs(off) <= across.high else _beyond(off, y)
     read = as_read(one.entry) if one.entry else "not read"
     words = f"{read}, expected {one.expected_ohm:.3g}"
     yield words_at(_RIGHT + 6, y + 3, shortened(f"{words}: {one.verdict}", 36), "small")
@@ -77,7 +77,7 @@ def _place(one: Loop) -> str:
     return f"{one.path}, {one.end}{' reversed' if one.is_reversed else ''}"
 
 
-def _beyond(off: float, across: Scale, y: float) -> Html:
+def _beyond(off: float, y: float) -> Html:
     """A point out of the drawing, towards a reading that lies beyond it."""
     x, out = (_RIGHT, 7) if off > 0 else (_LEFT, -7)
     return polygon([(x - out, y - 5), (x, y), (x - out, y + 5)], "ink reading")

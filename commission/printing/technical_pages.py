@@ -30,7 +30,7 @@ def technical_pages(report: Report, review: Review, job: Job) -> Iterator[Html]:
     yield element("h1", text("Technical pages"))
     yield from _against(report, review)
     for path in report.get("path", []):
-        yield from _path(report, job, path)
+        yield from _path(job, path)
     yield from _works(report, job)
     yield from _loops(job)
     yield from _earth(report["earth"])
@@ -70,7 +70,7 @@ def _told(findings: Iterable[Finding]) -> Iterator[tuple[str, str]]:
         yield NOT_DONE, f"{place}: {'; '.join(titles)}"
 
 
-def _path(report: Report, job: Job, path: Table) -> Iterator[Html]:
+def _path(job: Job, path: Table) -> Iterator[Html]:
     label = f" ({path['label']})" if "label" in path else ""
     yield element("h2", text(f"Path {path['id']}{label}: {marked(path['verdict'])}"))
     yield from path_drawing(job, path["id"])

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from textual.content import Content
 
@@ -22,9 +21,6 @@ from commission.tui.screens.old_bundle import bundle_options
 from commission.tui.screens.paper import paper_options
 from commission.tui.screens.practising import practice_options, repair_options
 from commission.tui.widgets.step_card import entry_words, expected_words, likely_words
-
-if TYPE_CHECKING:
-    pass
 
 REASON = "write the reason in a few words"
 UNDO_SHOWN = 45  # characters of an answer in the menu, so that it stays one line

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import gc
-import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
@@ -16,6 +15,7 @@ from textual.binding import Binding, BindingType
 from textual.driver import Driver
 from textual.geometry import Size
 
+from commission.host import TERMINATION_SIGNALS
 from commission.tui.closed_terminal import outlive
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import NIGHT, SUN
@@ -63,9 +63,8 @@ class BaseApp(App[T]):
     def on_load(self) -> None:
         """End tidily when the machine or the terminal goes away, from before it is taken over."""
         loop = asyncio.get_running_loop()
-        for name in ("SIGTERM", "SIGHUP"):
-            number = getattr(signal, name, None)
-            if number is not None and sys.platform != "win32":
+        if sys.platform != "win32":
+            for number in TERMINATION_SIGNALS:
                 loop.add_signal_handler(number, self._end, 128 + number)
 
     def on_mount(self) -> None:

@@ -19,17 +19,3 @@ class StepEntered(Message):
     """Enter was pressed in the list: go to that step's entry."""
 
     step_id: str
-
-
-@dataclass
-class EntryTyped(Message):
-    """The text of the entry changed; nothing is kept yet."""
-
-    text: str
-
-
-@dataclass
-class EntryConfirmed(Message):
-    """Enter was pressed in the entry."""
-
-    text: str

@@ -74,6 +74,18 @@ def test_a_second_look(tmp_path: Path, golden: Golden, size: tuple[int, int]) ->
     assert session.job.statuses[LOOP].second_look
 
 
+def test_what_asks_for_a_second_look_is_open_in_the_overview(tmp_path: Path) -> None:
+    async def scene(walk: Walk) -> None:
+        due = [one for one in walk.session.job.statuses.values() if one.state == "open"]
+        await another_length(walk)
+        looks = [one for one in walk.session.job.statuses.values() if one.second_look]
+        assert looks
+        await walk.menu("What is done, failed, open")
+        await walk.shows(f"open {len(due) + len(looks)}")
+
+    play(measured(tmp_path), scene)
+
+
 def test_what_is_wrong_is_said_in_the_form(tmp_path: Path) -> None:
     session = measured(tmp_path)
     count = len(session.job.state.entries)

@@ -61,14 +61,14 @@ def changed_tables(table: dict[str, Any], changes: Iterable[Change]) -> dict[str
     return changed
 
 
-def edited_text(text: str, change: Change, name: str = "the site file") -> str:
+def edited_text(text: str, change: Change) -> str:
     """The text of a site file with one change made; comments, order and line ends stay.
 
     What is deleted takes its own comments along, which are told with the change (`edited`). Undoing
     it is going back to the text before. Raises InputRefused with every problem that the file would
     have then; nothing is written anywhere.
     """
-    return edited(text, change, name).text
+    return edited(text, change).text
 
 
 class Edited(NamedTuple):

@@ -42,7 +42,7 @@ class OverviewScreen(OverScreen[str]):
         self._job = job
         self._view = 0
         statuses = job.statuses.values()
-        self._open = [one for one in statuses if one.state == "open" or one.again]
+        self._open = [one for one in statuses if one.to_do]
         self._failed = [one for one in statuses if one.verdict == FAIL]
         self._marginal = [one for one in statuses if one.verdict == MARGINAL]
         self._against = exceptions(job)
@@ -121,7 +121,7 @@ class OverviewScreen(OverScreen[str]):
     def _first_of(self, stage: str) -> str:
         """The first step to do of a stage, else its first."""
         own = [s for s in self._job.statuses.values() if s.step.stage.id == stage]
-        to_do = (s.step.id for s in own if s.state == "open" or s.again)
+        to_do = (s.step.id for s in own if s.to_do)
         return next(to_do, own[0].step.id)
 
     def _defect_rows(self) -> Iterable[Row]:
@@ -163,12 +163,12 @@ def _stage_words(stage: StageProgress) -> Content:
 
 def _step_row(status: Status) -> Row:
     step = status.step
-    mark = AGAIN if status.again else MARKS.get(status.verdict, " ")
+    mark = AGAIN if status.again or status.second_look else MARKS.get(status.verdict, " ")
     if status.state == "open":
         mark = "·"
     words = f" {step.target.label}: {step.title}"
     kept = status.entry.text if status.entry and status.state == "answered" else ""
-    why = status.again or "; ".join(filter(None, (kept, status.finding)))
+    why = status.again or status.second_look or "; ".join(filter(None, (kept, status.finding)))
     style = VERDICT_STYLE.get(status.verdict, "")
     parts: list[tuple[str, str] | str] = [(mark, style), words]
     if why:

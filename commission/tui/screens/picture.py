@@ -123,7 +123,5 @@ def step_at(job: Job, place: str) -> str:
             or (box == ROOT and status.step.target.scope == "path")
         )
     ]
-    to_do = [
-        status for status in there if status.state == "open" or status.again or status.second_look
-    ]
+    to_do = [status for status in there if status.to_do]
     return next((status.step.id for status in (*to_do, *there)), "")

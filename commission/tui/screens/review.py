@@ -44,7 +44,7 @@ class ReviewScreen(Screen[None]):
         review = found.review
         self._views: tuple[tuple[str, Callable[[], Iterable[Row]]], ...] = (
             (f"findings {len(review.findings)}", lambda: map(_finding_row, review.findings)),
-            (f"exceptions {len(found.exceptions)}", lambda: map(_exception_row, found.exceptions)),
+            (f"exceptions {len(found.exceptions)}", lambda: map(_same, found.exceptions)),
             (f"steps {len(found.steps)}", lambda: map(_step_row, found.steps)),
             (f"sign-offs {len(review.signoffs)}", lambda: map(_signed_row, review.signoffs)),
             ("works", lambda: map(_output_row, found.outputs)),
@@ -163,10 +163,6 @@ def _finding_row(finding: Finding) -> Row:
     if problem.remedy:
         whole.append(f"\nTo do      {problem.remedy}\n")
     return Content.assemble(*head), Content.assemble(*whole)
-
-
-def _exception_row(words: str) -> Row:
-    return _same(words)
 
 
 def _step_row(step: ReviewedStep) -> Row:

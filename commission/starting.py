@@ -11,13 +11,12 @@ from commission.electrical.network import CollapseError
 from commission.opening import read_job
 from commission.problems import CommissionError
 from commission.resources import samples
+from commission.toml_place import HEAD_BYTES, stated_kind
 from commission.verdict.judge import FAIL, MARGINAL
 
 if TYPE_CHECKING:
     from commission.host import Disk
 
-_HEAD_BYTES = 4_096
-_SITE = b'kind = "commission site"'
 _MAX_FILES = 200  # a folder of thousands is not looked through
 
 
@@ -68,7 +67,7 @@ def sites_here(folder: Path) -> tuple[Path, ...]:
 
 def _is_site(path: Path) -> bool:
     with path.open("rb") as file:
-        return _SITE in file.read(_HEAD_BYTES)
+        return stated_kind(file.read(HEAD_BYTES)) == "commission site"
 
 
 def sample_names() -> tuple[str, ...]:

@@ -26,6 +26,8 @@ MAX_DEPTH = 10
 MAX_ENTRIES = 20_000  # of one table or list
 MAX_VALUES = 250_000  # ten thousand boxes with a station each are 200,000
 MAX_NUMBER = 2**63  # what TOML promises to hold
+HEAD_BYTES = 64_000  # in which a file states its kind
+_KIND = re.compile(rb'^(?:\xef\xbb\xbf)?\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
 _AT = re.compile(r"\(at line (\d+), column \d+\)$")
 
 
@@ -42,6 +44,12 @@ def read_input(path: Path) -> bytes:
     except (OSError, ValueError) as error:  # ValueError: a name with a null character
         reason = getattr(error, "strerror", None) or str(error)
         raise InputRefused([Problem(visible(str(path)), f"cannot be read: {reason}")]) from error
+
+
+def stated_kind(content: bytes) -> str:
+    """The kind that a file states at its head, before anything else of it is read; "" for none."""
+    stated = _KIND.search(content[:HEAD_BYTES])
+    return stated[1].decode("utf-8", "replace") if stated else ""
 
 
 def parse_toml(data: bytes, file: str) -> tuple[dict[str, Any], Places]:

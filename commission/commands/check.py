@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,14 +20,12 @@ from commission.problems import (
     Problem,
 )
 from commission.text import visible
+from commission.toml_place import parse_toml, stated_kind
 
 if TYPE_CHECKING:
     from commission.record.chain import Verified
     from commission.record.entry import Header
     from commission.site.schema import Site
-
-_KIND = re.compile(rb'^\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
-_HEAD_BYTES = 4_096
 
 
 def run(options: argparse.Namespace) -> int:
@@ -87,8 +84,7 @@ def _is_folder(path: Path) -> bool:
 
 
 def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
-    stated = _KIND.search(content[:_HEAD_BYTES])
-    kind = stated[1].decode("utf-8", "replace") if stated else ""
+    kind = stated_kind(content)
     name = visible(str(path))
     if kind == "commission site":
         from commission.site.load import parse_site
@@ -105,8 +101,6 @@ def _file_problems(path: Path, content: bytes, disk: Disk) -> Iterator[Problem]:
     elif kind == "commission record":
         yield from _job_problems(path.absolute().parent, disk)
     else:
-        from commission.toml_place import parse_toml
-
         parse_toml(content, name)
         said = f"its kind is '{visible(kind)}'" if kind else "it states no kind"
         yield Problem(name, f"{said}; a site, checklist, record or report is checked", "kind")

@@ -13,14 +13,12 @@ from commission.commands.say import say
 from commission.host import Disk
 from commission.problems import EXIT_DONE, InputRefused
 from commission.text import visible
+from commission.toml_place import stated_kind
 
 if TYPE_CHECKING:
     from commission.authoring.draft import Kinds, Supply, Units
     from commission.authoring.station_list import StationList
     from commission.tui.new_questions import Questions
-
-_REPORT = b'kind = "commission report"'
-_HEAD_BYTES = 4_096
 
 
 def run(options: argparse.Namespace) -> int:
@@ -44,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
         return _by_form(path, Evenly(own), disk)
     content = read_file(disk, Path(options.source))
     name = visible(Path(options.source).name)
-    if _REPORT in content[:_HEAD_BYTES]:
+    if stated_kind(content) == "commission report":
         from commission.authoring.from_report import site_of_report
 
         text = site_of_report(content, name)

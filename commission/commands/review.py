@@ -24,14 +24,13 @@ from commission.problems import (
     InputRefused,
 )
 from commission.text import visible
+from commission.toml_place import HEAD_BYTES, stated_kind
 
 if TYPE_CHECKING:
     from commission.host import Disk
     from commission.report.review import Review
     from commission.reviewing import Desk
 
-_KIND = re.compile(rb'^kind = "commission report"', re.MULTILINE)
-_HEAD_BYTES = 4_096
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
@@ -192,7 +191,7 @@ def _is_report(path: Path, disk: Disk) -> bool:
     if path.name == REPORT:
         return True
     try:
-        head = disk.read(path, _HEAD_BYTES)
+        head = disk.read(path, HEAD_BYTES)
     except OSError:
         return False
-    return _KIND.search(head.replace(b"\r\n", b"\n")) is not None
+    return stated_kind(head) == "commission report"

@@ -29,15 +29,13 @@ from commission.record.entry import Header
 from commission.record.evidence import EVIDENCE
 from commission.record.journal import RECORD, Journal
 from commission.text import clean, visible
-from commission.toml_place import parse_toml
+from commission.toml_place import HEAD_BYTES, parse_toml, stated_kind
 
 SITE = "site.toml"
 CHECKLIST = "checklist.toml"
 EARLIER = "earlier.toml"
 REPORT = "report.toml"
 _BEING_MADE = ".being-made-"
-_HEAD_BYTES = 64_000
-_KIND = re.compile(rb'^\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
 _SIGNOFF = re.compile(rb"^\s*\[\[\s*signoff\s*\]\]", re.MULTILINE)
 _TAKEN = {errno.EEXIST, errno.ENOTEMPTY, errno.EACCES}  # by whoever was faster; last on Windows
 _ATTEMPTS = 20
@@ -213,7 +211,7 @@ def read_job(path: Path, disk: Disk) -> JobFolder:
     try:
         if not disk.stamp(record).is_file:
             raise InputRefused(f"{visible(str(record))} is not a file")
-        head = disk.read(record, _HEAD_BYTES)
+        head = disk.read(record, HEAD_BYTES)
     except OSError as error:
         raise _no_record(path, error) from error
     try:
@@ -265,12 +263,11 @@ def resolve(target: Path, disk: Disk) -> Target:
             if not target.is_dir():
                 raise InputRefused(f"{shown} is not a file")
             return Target("job", read_job(target, disk).path)
-        head = disk.read(target, _HEAD_BYTES)
-        stated = _KIND.search(head)
+        head = disk.read(target, HEAD_BYTES)
     except OSError as error:
         reason = "is not there" if error.errno == errno.ENOENT else f"can't be read ({error})"
         raise InputRefused(f"{shown} {reason}") from error
-    kind = stated[1].decode("utf-8", "replace") if stated else ""
+    kind = stated_kind(head)
     if kind not in _TARGETS:
         if not kind:
             _refuse_what_is_no_toml(head, shown)
@@ -282,7 +279,7 @@ def resolve(target: Path, disk: Disk) -> Target:
 
 def _refuse_what_is_no_toml(head: bytes, shown: str) -> None:
     """Say what is wrong with a file that states no kind: it may not be text at all."""
-    if len(head) < _HEAD_BYTES:  # all of it was read
+    if len(head) < HEAD_BYTES:  # all of it was read
         parse_toml(head, shown)
     elif b"\0" in head:
         raise InputRefused(f"{shown} is not text")

@@ -244,3 +244,13 @@ def test_a_new_site_from_a_list_or_by_the_form(
     app = StartApp()
     play_in(app, by_form, size)
     assert app.return_value == ("new", str(tmp_path / "site.toml"))
+
+
+@pytest.mark.parametrize(
+    "first",
+    ["kind = 'commission site'", 'kind="commission site"', '\ufeffkind = "commission site"'],
+)
+def test_a_site_file_is_found_however_it_states_its_kind(tmp_path: Path, first: str) -> None:
+    path = tmp_path / "garden.toml"
+    path.write_text(f"{first}\nformat = 1\n", encoding="utf-8")
+    assert sites_here(tmp_path) == (path,)

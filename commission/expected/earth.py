@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from commission.electrical.earth import MAX_RODS
 from commission.electrical.sources import JUDGEMENT, NEC_ELECTRODE, WENNER, citation
-from commission.electrical.uncertainty import Budget
+from commission.electrical.uncertainty import COVERAGE_FACTOR, Budget
 from commission.expected.electrodes import (
     Estimate,
     Part,
@@ -60,8 +60,8 @@ def electrode_expectation(drawing: Drawing) -> Expectation | None:
         return None
     value, budget = estimate.ohm, estimate.budget
     u = Budget(value, budget).u
-    low = max(0.0, value - 2 * u)
-    high = (estimate.worst_ohm if estimate.at_best else value) * (1 + 2 * u / value)
+    low = max(0.0, value - COVERAGE_FACTOR * u)
+    high = (estimate.worst_ohm if estimate.at_best else value) * (1 + COVERAGE_FACTOR * u / value)
     lift = "at best, mutual lift not counted; " if estimate.at_best else ""
     prospect = _prospect(estimate, earth, low, high)
     sources = dict.fromkeys(part.source for part in estimate.parts)

@@ -19,7 +19,7 @@ from commission.electrical.distributions import rectangular_u
 from commission.electrical.segments import MAX_JOINT_OHM, segment_r_ohm
 from commission.electrical.shunted import loop
 from commission.electrical.sources import COPPER, JUDGEMENT, citation
-from commission.electrical.uncertainty import Budget, Contribution
+from commission.electrical.uncertainty import COVERAGE_FACTOR, Budget, Contribution
 from commission.expected.inputs import (
     DC_ERROR,
     LENGTH_ERROR,
@@ -213,8 +213,8 @@ def loop_expectation(drawing: Drawing, path: str, box: str) -> Expectation:
         quantity="resistance",
         sides="interval",
         value=value,
-        low=max(0.0, value - 2 * u),
-        high=value + 2 * u,
+        low=max(0.0, value - COVERAGE_FACTOR * u),
+        high=value + COVERAGE_FACTOR * u,
         u=u,
         conditions=f"pair bridged at {box}, soil at {drawing.degrees(soil.test_day_c)}",
         formula=FORMULA + (ACROSS if found.decoders_ohm else ""),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from commission.electrical.distributions import rectangular_u
 from commission.electrical.sources import JUDGEMENT, citation
-from commission.electrical.uncertainty import Contribution
+from commission.electrical.uncertainty import COVERAGE_FACTOR, Contribution
 from commission.expected.inputs import Drawing
 from commission.expected.values import Expectation
 
@@ -22,8 +22,8 @@ def soil_expectation(drawing: Drawing) -> Expectation:
         quantity="temperature",
         sides="interval",
         value=soil.test_day_c,
-        low=soil.test_day_c - 2 * u,
-        high=soil.test_day_c + 2 * u,
+        low=soil.test_day_c - COVERAGE_FACTOR * u,
+        high=soil.test_day_c + COVERAGE_FACTOR * u,
         u=u,
         conditions=f"from now on the reading counts, ±{MEASURED_SOIL_K:g} K for all the cable",
         formula="as the site file says",

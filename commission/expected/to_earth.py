@@ -82,10 +82,11 @@ def _scaled(
 ) -> Expectation:
     """A part of the output's voltage, with that part of its causes and what else moves it."""
     own = (Contribution(one.cause, part * one.effect, one.distribution) for one in between.budget)
-    value, budget = part * between.value, tuple(sorted((*own, *more), key=lambda one: -one.u))
-    u = Budget(value, budget).u
+    value, causes = part * between.value, tuple(sorted((*own, *more), key=lambda one: -one.u))
+    budget = Budget(value, causes)
+    low, high = budget.expanded()
     return Expectation(
-        name, "voltage", "interval", value, max(0.0, value - 2 * u), value + 2 * u, u, conditions,
+        name, "voltage", "interval", value, max(0.0, low), high, budget.u, conditions,
         "V = share of the conductor x output voltage", inputs,
-        _SOURCE, budget, what_below, what_above,
+        _SOURCE, causes, what_below, what_above,
     )  # fmt: skip

@@ -42,11 +42,12 @@ def _settled(
 ) -> Expectation:
     """An expectation of the network model: a value, and its budget from its slopes."""
     value, slope = found
-    budget = model.contributions(slope)
-    u = Budget(value, budget).u
+    causes = model.contributions(slope)
+    budget = Budget(value, causes)
+    low, high = budget.expanded()
     return Expectation(
-        name, quantity, "interval", value, max(0.0, value - 2 * u), value + 2 * u, u, conditions,
-        formula, inputs, LAWS, budget, what_below, what_above,
+        name, quantity, "interval", value, max(0.0, low), high, budget.u, conditions,
+        formula, inputs, LAWS, causes, what_below, what_above,
     )  # fmt: skip
 
 

@@ -76,6 +76,17 @@ class InstrumentRow(Table):
     accuracy: tuple[RangeRow, ...] = Field((), strict=False)
 
 
+class RecentRow(Table):
+    folder: Text
+    opened_at: datetime
+
+
+class RecentFile(Table):
+    kind: Literal["commission recent jobs"]
+    format: Literal[1]
+    job: tuple[RecentRow, ...] = Field((), strict=False)
+
+
 class AtWorkFile(Table):
     kind: Literal["commission people at work"]
     format: Literal[1]

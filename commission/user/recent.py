@@ -6,13 +6,10 @@ import os
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
-
-from pydantic import Field
 
 from commission.problems import CommissionError
 from commission.user import tables
-from commission.user.file_shapes import Table, Text
+from commission.user.file_shapes import RecentFile
 from commission.user.folder import data_folder
 
 KIND = "commission recent jobs"
@@ -29,17 +26,6 @@ class Recent:
     opened_at: datetime
 
 
-class _Recent(Table):
-    folder: Text
-    opened_at: datetime
-
-
-class _RecentJobs(Table):
-    kind: Literal["commission recent jobs"]
-    format: Literal[1]
-    job: tuple[_Recent, ...] = Field((), strict=False)
-
-
 def recent_jobs() -> tuple[Recent, ...]:
     """Jobs opened lately, newest first, without those whose folder has gone."""
     return tuple(one for one in _kept() if os.path.isdir(one.folder))
@@ -53,14 +39,14 @@ def remember_job(folder: Path, opened_at: datetime) -> None:
     rows = [asdict(one) | {"folder": str(one.folder)} for one in newest]
     try:
         whole = {"kind": KIND, "format": FORMAT, "job": rows}
-        tables.write(data_folder() / FILE, _RecentJobs, whole)
+        tables.write(data_folder() / FILE, RecentFile, whole)
     except (CommissionError, OSError):
         return
 
 
 def _kept() -> list[Recent]:
     try:
-        found = tables.read(data_folder() / FILE, _RecentJobs, KIND, FORMAT)
+        found = tables.read(data_folder() / FILE, RecentFile, KIND, FORMAT)
     except CommissionError:
         return []
     return [Recent(Path(row.folder), row.opened_at) for row in found.job] if found else []

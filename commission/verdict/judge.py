@@ -19,6 +19,7 @@ from commission.electrical.conformance import (
 )
 from commission.electrical.distributions import error_sum
 from commission.electrical.instruments import Accuracy, ReadingError, reading_error
+from commission.electrical.uncertainty import COVERAGE_FACTOR
 from commission.expected.values import Expectation
 from commission.units import Quantity, Reading, of_a_difference, show
 
@@ -128,8 +129,8 @@ def judge_reversed(
 def acceptance(expectation: Expectation, error: ReadingError) -> tuple[float, float]:
     """The interval in which a reading with this error of the meter is as drawn, in SI."""
     u = sqrt(expectation.u**2 + error.standard_uncertainty**2)
-    low = expectation.value - 2 * u
-    return (max(0.0, low) if expectation.value >= 0 else low), expectation.value + 2 * u
+    low, high = expectation.value - COVERAGE_FACTOR * u, expectation.value + COVERAGE_FACTOR * u
+    return (max(0.0, low) if expectation.value >= 0 else low), high
 
 
 def _judge_interval(

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from commission.checklist.plan import Step
+from commission.electrical.uncertainty import COVERAGE_FACTOR
 from commission.expected.values import Expectation
 from commission.job import Job, Status
 from commission.tui.keys import CALCULATION_KEYS
@@ -136,6 +137,6 @@ def _causes(expectation: Expectation, unit: str) -> list[Part]:
 def _range_words(expectation: Expectation) -> str:
     """How the range follows from u: an earth that is best as stated has another upper bound."""
     above = (expectation.high or 0.0) - expectation.value
-    if above <= 2 * expectation.u * (1 + 1e-9):
+    if above <= COVERAGE_FACTOR * expectation.u * (1 + 1e-9):
         return "range = ± 2u"
     return "range from 2u below to what the best of them gives alone, 2u added"

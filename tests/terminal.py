@@ -52,6 +52,7 @@ class Terminal:
         self.ended = False
         self.started = time.perf_counter()
         window = struct.pack("HHHH", rows, columns, 0, 0)
+        self.is_as_before = False  # once it has ended: whether it left the modes that it found
         self.pid, self._fd = pty.fork()
         if self.pid == 0:  # the child
             try:
@@ -68,6 +69,8 @@ class Terminal:
                 )
             finally:
                 os._exit(127)
+
+        self._modes = termios.tcgetattr(self._fd)
 
     @property
     def lines(self) -> list[str]:
@@ -140,6 +143,7 @@ class Terminal:
             if pid:
                 while self.feed(0.0) and select.select([self._fd], [], [], 0)[0]:
                     pass
+                self.is_as_before = termios.tcgetattr(self._fd) == self._modes
                 os.close(self._fd)
                 self.ended = True
                 return os.waitstatus_to_exitcode(status)

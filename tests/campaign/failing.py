@@ -15,7 +15,6 @@ import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import datetime, timedelta, timezone
-from itertools import count
 from pathlib import Path
 from unittest.mock import patch
 
@@ -64,9 +63,10 @@ def begun(session: Session) -> Session:
     return session
 
 
-def acted(session: Session, rng: random.Random) -> Act:
-    """Something that was done and kept."""
+def acted(session: Session, rng: random.Random, begins: Callable[[], None] = lambda: None) -> Act:
+    """Something that was done and kept; `begins` is called before each try."""
     while True:
+        begins()
         act = rng.choices(ACTS, [one.weight for one in ACTS])[0]
         before = session.job.state.entries
         try:
@@ -82,28 +82,32 @@ def acted(session: Session, rng: random.Random) -> Act:
 def _refusals(times: int, rng: random.Random, seed: int) -> Row:
     """Every kind of call fails in its turn during walks; then the same act is done again."""
     row = Row("failing disk", "ENOSPC, EIO, EROFS ... at any call, fsync too; then once more", seed)
+    refused = 0
     with timed(row):
         while row.times < times:
             with place():
-                _refused_walk(min(60, times - row.times), rng, row)
+                refused += _refused_walk(min(60, times - row.times), rng, row)
+    row.counts = {"refused": refused}
+    if refused < row.times / 4:
+        row.escape(f"only {refused} of {row.times} were refused by the disk")
     return row
 
 
-def _refused_walk(acts: int, rng: random.Random, row: Row) -> None:
+def _refused_walk(acts: int, rng: random.Random, row: Row) -> int:
+    """So many acts, each with a call that fails; returns how many of them were refused."""
     disk = new_disk(rng)
     session = begun(open_job(SITE, disk=disk, now=walks.clock()))
+    refusals = 0
     for _ in range(acts):
         row.times += 1
         before = session.job.state
-        call, failure, skip = (
-            rng.choice(CALLS[:2] * 3 + CALLS),
-            rng.choice(FAILURES),
-            rng.randrange(2),
-        )
-        disk.fails = _failing(call, failure, skip)
+        disk.fails = failing = _Failing(rng)
         try:
-            acted(session, rng)
+            acted(session, rng, failing.forget)
+            if failing.failed:
+                row.escape(f"{failing.call} failed in the act that was kept")
         except CouldNotWrite as refused:
+            refusals += 1
             if session.job.state is not before:
                 row.lose("a refused write changed the job")
             if "retry" not in str(refused) and "To go on" not in str(refused):
@@ -111,16 +115,29 @@ def _refused_walk(acts: int, rng: random.Random, row: Row) -> None:
         disk.fails = lambda called, number: 0
         acted(session, rng)
     _same_on(disk, session, row)
+    return refusals
 
 
-def _failing(wanted: str, failure: int, skip: int) -> Callable[[str, int], int]:
-    """Fails a kind of call after so many of them, and from then on."""
-    seen = count()
+class _Failing:
+    """Fails a kind of call after none or one of them, and from then on."""
 
-    def fails(call: str, _number: int) -> int:
-        return failure if call == wanted and next(seen) >= skip else 0
+    def __init__(self, rng: random.Random) -> None:
+        self.call = rng.choice(CALLS[:2] * 3 + CALLS)
+        self._failure, self._spared = rng.choice(FAILURES), rng.randrange(2)
+        self.failed = 0  # how often, in the act at hand
 
-    return fails
+    def __call__(self, call: str, _number: int) -> int:
+        if call != self.call:
+            return 0
+        if self._spared:
+            self._spared -= 1
+            return 0
+        self.failed += 1
+        return self._failure
+
+    def forget(self) -> None:
+        """Another act begins."""
+        self.failed = 0
 
 
 def _same_on(disk: Disk, session: Session, row: Row) -> None:

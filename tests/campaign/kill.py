@@ -8,12 +8,14 @@ act has left the terminal as it found it.
 from __future__ import annotations
 
 import asyncio
+import hashlib
 import random
 import shutil
 import signal
 import sys
 import tomllib
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -42,20 +44,43 @@ ENDS_PER_JOB = 25
 PEOPLE = "Who enters the readings here"
 
 
+# What an entry counts as, by its type; retests and changes of the site itself are told apart.
+COUNTED = {
+    "answer": "answers", "retest": "retests", "skip": "skipped", "not-applicable": "not applicable",
+    "note": "notes", "defect": "defects", "withdrawal": "taken back", "attachment": "photos",
+    "change": "changes noted", "redrawn": "changes of the site", "signed": "reports signed",
+}  # fmt: skip
+
+
 def run(count: int, seed: int) -> list[Row]:
     """So many ends, in as many jobs as that takes."""
     rng = random.Random(seed)
     row = Row("kill", "ends by SIGKILL, SIGTERM, SIGHUP in walks by random keys", seed)
-    entries = signed = 0
+    found = dict.fromkeys(COUNTED, 0)
     while row.times < count:
         with place() as folder:
             remember_instrument(METER)
             walk = _Walk(folder, rng, row)
             walk.go(min(ENDS_PER_JOB, count - row.times))
-            entries += len(walk.kept)
-            signed += walk.signed
-    row.measured = f"{entries} entries, {signed} reports signed"
+            for kind in (*_kinds(walk.kept), *["signed"] * walk.signed):
+                found[kind] += 1
+    row.counts = {COUNTED[kind]: number for kind, number in found.items()}
     return [row]
+
+
+def _kinds(entries: list[dict[str, Any]]) -> Iterator[str]:
+    """What each entry counts as."""
+    answered: set[str] = set()
+    for entry in entries:
+        kind = entry["type"]
+        if kind == "answer" and entry["step"] in answered:
+            kind = "retest"
+        elif kind == "answer":
+            answered.add(entry["step"])
+        elif "redraws" in entry:
+            kind = "redrawn"
+        if kind in COUNTED:
+            yield kind
 
 
 def fresh_site(folder: Path, rng: random.Random) -> Path:
@@ -78,6 +103,8 @@ class _Walk:
     def __init__(self, folder: Path, rng: random.Random, row: Row) -> None:
         self.folder, self.rng, self.row = folder, rng, row
         self.site = fresh_site(folder, rng)
+        self.camera = folder / "camera"
+        self.camera.mkdir()
         self.size = rng.choice(SIZES)
         self.kept: list[dict[str, Any]] = []  # the record as it stood after the last end
         self.due: list[
@@ -121,7 +148,7 @@ class _Walk:
 
     def _play(self, terminal: Terminal) -> None:
         """Some moves, each confirmed on the screen; the last one is not waited for."""
-        player = Player(terminal, self.job, self.rng)
+        player = Player(terminal, self.job, self.rng, self.camera)
         if self.starting:
             terminal.feed(self.rng.uniform(0, 0.2))
             if self.rng.random() < 0.5:
@@ -161,15 +188,18 @@ class _Walk:
 
     def _end(self, terminal: Terminal) -> None:
         number = self.rng.choice(SIGNALS)
-        begun = len(terminal.raw)
         if terminal.ended:
             return
         code = terminal.kill(number)
-        if number == signal.SIGKILL or code == 0 or ENTERED not in terminal.raw:
+        if number == signal.SIGKILL or ENTERED not in terminal.raw:
             return
-        missing = [one for one in RESTORED if one not in terminal.raw[begun:]]
-        if code != 128 + number or missing:
-            self.row.lose(f"the terminal after {number.name}: exit code {code}, without {missing}")
+        since = terminal.raw.rindex(ENTERED)
+        missing = [one for one in RESTORED if one not in terminal.raw[since:]]
+        if code != 128 + number or missing or not terminal.is_as_before:
+            modes = "its modes" if terminal.is_as_before else "other modes"
+            self.row.lose(
+                f"the terminal after {number.name}: exit code {code}, {modes}, without {missing}"
+            )
 
     def _look(self) -> str:
         """What stands on disk now, and the screen that a replay of it gives."""
@@ -200,6 +230,9 @@ class _Walk:
                 there = [(e["type"], e.get("text", "")) for e in entries[after:until]]
                 words = f"entries {after + 1} to {until}, {there}, are none of {sent}, once"
                 self.row.lose(words)
+        for entry in entries:
+            if entry["type"] == "attachment":
+                self._find_photo(job / entry["file"], entry)
         self.kept, self.due, self.highest = entries, [], max(self.highest, len(entries))
         report = job / "report.toml"
         if report.exists():
@@ -208,13 +241,26 @@ class _Walk:
             if found.state in ("altered", "not readable"):
                 self.row.lose(f"the report is {found.state}")
 
+    def _find_photo(self, copied: Path, entry: dict[str, Any]) -> None:
+        """A photo is there, whole, and what its entry says."""
+        taken = self.camera / entry["text"]
+        content = copied.read_bytes() if copied.exists() else b""
+        digest = hashlib.sha256(content).hexdigest()
+        if content != taken.read_bytes() or digest != entry["file_sha256"]:
+            self.row.lose(f"{entry['file']} is not the photo that was copied")
+
 
 def _stands_there(
     entries: list[dict[str, Any]], after: int, until: int, sent: Sent, times: int
 ) -> bool:
     """Whether what was sent stands between two numbers, and nowhere more often than it was sent."""
     kind, text = sent
-    same = [one for one in entries if one["type"] == kind and text in one["text"]]
+    same = [
+        one
+        for one in entries
+        if one["type"] == kind and text in one["text"]
+        and not (kind == "withdrawal" and "written_with" in one)  # what goes with it says the same
+    ]  # fmt: skip
     inside = [one for one in same if after < one["number"] <= until]
     return bool(inside) and (not text or len(same) <= times)
 

@@ -10,6 +10,7 @@ import re
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 from commission.job import Job
 from commission.units import SI_UNIT, Quantity, in_unit
@@ -31,22 +32,35 @@ class MenuMove:
 
     words: str  # that the line holds
     form: str  # words that stand on the form
-    lines: tuple[str, ...]  # what is typed into its lines; {} is a text that stands nowhere else
+    lines: tuple[str, ...]  # typed into its lines; {token} stands nowhere else, {photo} is a file
     entry: str  # the type of the entry
     weight: int = 1
-    choose: int = 0  # how many lines further down is chosen first, of a menu before the form
+    then: str = ""  # words of a line of the menu that comes before the form
 
 
+GROUND = "The ground differs"
 MENU = (
-    MenuMove("Skip this step", "Skip:", ("{}",), "skip"),
-    MenuMove("Not applicable here", "Not applicable:", ("{}",), "not-applicable"),
-    MenuMove("Add a note", "Note:", ("{}",), "note", 2),
-    MenuMove("Raise a defect", "What is wrong", ("{}", "", "", "remake it"), "defect", 2),
-    MenuMove("Close a defect", "What was seen now", ("", "{}"), "defect"),
-    MenuMove("The ground differs", "As drawn", ("", "as drawn", "as found", "{}"), "change", 2),
-    MenuMove("Attach a photo", "File to copy", ("", "{}"), "note"),
-    MenuMove("Take back an entry", "Take back", ("{}",), "withdrawal", 3),
-)
+    MenuMove("Skip this step", "Skip:", ("{token}",), "skip"),
+    MenuMove("Not applicable here", "Not applicable:", ("{token}",), "not-applicable"),
+    MenuMove("Add a note", "Note:", ("{token}",), "note", 2),
+    MenuMove("Raise a defect", "What is wrong", ("{token}", "", "", "remake it"), "defect", 2),
+    MenuMove("Close a defect", "What was seen now", ("", "{token}"), "defect"),
+    MenuMove(GROUND, "As drawn", ("", "as drawn", "as found", "{token}"), "change", 1, "Something"),
+    MenuMove(
+        GROUND, "Label; empty", ("", "{token}", "{token}"), "change", 1, "Another label of a path"
+    ),
+    MenuMove(
+        GROUND, "Length, with", ("", "{feet} ft", "", "{token}"), "change", 1, "Another length"
+    ),
+    MenuMove(
+        GROUND, "Length up to", ("", "20 ft", "30 ft", "", "", "", "{token}"), "change", 1,
+        "A box in the middle",
+    ),
+    MenuMove("Attach a photo", "File to copy", ("", "{token}"), "note"),
+    MenuMove("Attach a photo", "File to copy", ("{photo}", ""), "attachment"),
+    MenuMove("Take back an entry", "Take back", ("{token}",), "withdrawal", 3),
+    MenuMove("Undo the last answer", "Undo:", ("{token}",), "withdrawal", 2),
+)  # fmt: skip
 READ = ("pgup", "pgdn", "ctrl+n", "ctrl+l", "ctrl+g", "ctrl+t", "up", "down", "tab")
 ODD = (
     *READ,
@@ -65,8 +79,11 @@ ODD = (
 class Player:
     """Someone at the keyboard of one program; knows the job only by what stands on the screen."""
 
-    def __init__(self, terminal: Terminal, job: Job | None, rng: random.Random) -> None:
+    def __init__(
+        self, terminal: Terminal, job: Job | None, rng: random.Random, camera: Path
+    ) -> None:
         self.terminal = terminal
+        self.camera = camera  # where photos lie
         self.job = job  # as it stood at the start: only to know what a good reading would be
         self.rng = rng
         self.awaited: tuple[str, str] | None = None  # type and text of what was just sent
@@ -168,22 +185,30 @@ class Player:
     def menu(self, move: MenuMove) -> None:
         """Choose a line of the step's menu, fill in the form behind it, and keep it."""
         terminal, token = self.terminal, self.token()
-        if not self._chosen(move.words):
+        if not self._chosen(move.words) or (move.then and not self._taken(move.then)):
             return
         if "Which entry?" in terminal.text:
             terminal.press("enter")
             self.settle()
         if move.form not in terminal.text:
             return
+        photo = self.camera / f"{token}.jpg"
+        if "{photo}" in move.lines:
+            photo.write_bytes(token.encode("ascii"))
         for line in move.lines:
             if line:
-                terminal.press(line.format(token))
+                feet = self.rng.randrange(20, 400)
+                terminal.press(line.format(token=token, photo=photo, feet=feet))
             terminal.press("enter")
         self.awaited = (move.entry, token)
         terminal.press("enter")
 
     def _chosen(self, words: str) -> bool:
         self.escape()
+        return self._taken(words)
+
+    def _taken(self, words: str) -> bool:
+        """Take the line with these words of the menu that is open, if it is in view."""
         lines = self.terminal.lines
         first = next((n for n, line in enumerate(lines) if re.search(r"\b1  [A-Z]", line)), None)
         place = next((n for n, line in enumerate(lines) if words in line), None)

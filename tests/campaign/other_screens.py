@@ -104,19 +104,20 @@ def run(count: int, seed: int) -> list[Row]:
     """So many steps at these screens."""
     rng = random.Random(seed)
     row = Row("input", "steps at the start, a new site's form, reviews, an edited site", seed)
+    played = 0
     with timed(row):
         while row.times < count:
             with place() as folder, patch.object(Path, "cwd", lambda: folder):
                 work = folder / "work"
                 work.mkdir()
-                app = APPS[row.times // STEPS % len(APPS)](work, rng)
+                app = APPS[played % len(APPS)](work, rng)
+                played += 1
                 asyncio.run(_played(app, min(STEPS, count - row.times), rng, row))
     return [row]
 
 
 async def _played(app: BaseApp[Any], steps: int, rng: random.Random, row: Row) -> None:
-    """Random keys, texts and sizes at one program."""
-    row.times += steps
+    """Random keys, texts and sizes at one program, until it ends."""
     done: list[object] = []
     try:
         async with app.run_test(size=rng.choice(SIZES)) as pilot:
@@ -125,6 +126,7 @@ async def _played(app: BaseApp[Any], steps: int, rng: random.Random, row: Row) -
             for _ in range(steps):
                 if not app.is_running or app.return_value is not None:
                     break
+                row.times += 1
                 done.append(await _step(walk, rng))
                 shown = screen_text(app).replace("\n", "")
                 if not shown.isprintable():

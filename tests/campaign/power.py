@@ -26,7 +26,7 @@ from commission.session import Session
 from commission.user.signers import KnownSigners
 from tests import walks
 from tests.campaign.acts import ACTS, finish
-from tests.campaign.rows import Row, place, timed
+from tests.campaign.rows import Row, place, timed, told
 from tests.record.examples import (
     FOLDER,
     ONE_OF_EACH_TYPE,
@@ -91,31 +91,44 @@ def _walks(count: int, seed: int) -> list[Row]:
 
 
 def _walk(rng: random.Random, row: Row, lucky: Row, count: int) -> None:
-    """One walk from a site file to a signed report, cut after every call."""
+    """One walk from a site file to a signed report, cut after every call.
+
+    Once there were enough cuts, what is left of it is gone through, and cut only while it signs.
+    """
     disk = new_disk(rng)
     session: Session | None = None
+    signing = False
 
     def look() -> None:
-        if row.times >= count:
+        if row.times >= count and not signing:
             return
         confirmed = session.job.state.entries if session else ()
         signed = session.job.signed if session else False
         for luck in (None, random.Random(rng.random())):
             where = lucky if luck else row
             where.times += 1
-            _found_again(disk.after_power_cut(luck), confirmed, signed, session is not None, where)
+            try:
+                _found_again(
+                    disk.after_power_cut(luck), confirmed, signed, session is not None, where
+                )
+            except Exception as error:  # the program must not take it for a refusal of its disk
+                where.lose(told(error))
 
     disk.look = look
     session = open_job(SITE, disk=disk, now=walks.clock())
     session.crew.take(Hands(walks.OBSERVER, walks.WRITER, walks.METER))
-    steps = len(session.job.plan.steps)
-    for _ in range(min(steps * 2, 120)):
+    steps = list(session.job.statuses.values())
+    session.attach(steps[0].step, PHOTO)
+    for _ in range(min(len(steps) * 2, 120)):
+        if row.times >= count:
+            break
         act = rng.choices(ACTS, [one.weight for one in ACTS])[0]
         try:
             act.do(session, rng, f"text {rng.random()}")
         except CommissionError:
             continue
     finish(session)
+    signing = True
     session.sign(walks.signoff(), walks.KEY)
     look()
     session.close()

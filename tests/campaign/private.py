@@ -9,16 +9,24 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
+import signal
 import stat
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from commission.commands.crash import LOG, write_log
+from commission.record.drafts import NAME as DRAFT
+from commission.record.evidence import EVIDENCE
+from commission.record.folder import REPORT
+from commission.record.journal import RECORD
 from commission.user.instruments import remember_instrument
+from commission.user.signing_key import FILE as KEY
 from tests import walks
 from tests.campaign.kill import PEOPLE, fresh_site
-from tests.campaign.moves import Player, any_move
+from tests.campaign.moves import MENU, MOVES, Player
 from tests.campaign.rows import Row, place, timed
 from tests.jobs import user_env
 from tests.report import small
@@ -27,6 +35,12 @@ from tests.terminal import Terminal
 ROOT = Path(__file__).resolve().parents[2]
 # Where a program may write besides its own folders: to nothing, and to its terminal.
 DEVICES = ("/dev/null", "/dev/tty", "/dev/pts/", "/dev/ptmx")
+# What a job's folder beside its site file is called, and what it is while it is made.
+JOB = re.compile(r"(small-garden|garden)-new-\d{4}-\d\d-\d\d-\d+|\.being-made-.+")
+OUTPUT = "page"
+# What must have been made, so that its mode is known.
+MADE = (RECORD, DRAFT, EVIDENCE, REPORT, KEY, LOG)
+PHOTO = next(move for move in MENU if move.entry == "attachment")
 # Every command, with words that stand for a site, a job, a report and files named for output.
 # Whoever adds a command adds a line here; tests/campaign/test_campaign.py compares.
 COMMANDS: tuple[tuple[str, ...], ...] = (
@@ -92,7 +106,7 @@ class _Watched:
     ) -> None:
         self.folder, self.rng = folder, rng
         self.sent, self.written, self.modes = sent, written, modes
-        for name in ("home", "temporary", "here", "out"):
+        for name in ("home", "temporary", "here", "out", "camera"):
             (folder / name).mkdir(mode=0o700)
         remember_instrument(walks.METER)
         self.site = fresh_site(folder, rng)
@@ -115,13 +129,20 @@ class _Watched:
         """Run commands and a walk, then look at what was written and made."""
         for command in commands:
             self._command(command)
-        self._walk()
+        write_log(ValueError("as if the program had failed"))
+        self._walk(self.site, self._some_moves, signal.SIGTERM)
+        self._walk(self.job, self._signed, signal.SIGKILL)
+        for _ in range(3):  # a machine at work may have missed a key
+            if {DRAFT, EVIDENCE} & self._missing():
+                self._walk(self.site, self._photo_and_half, signal.SIGTERM)
+            if REPORT in self._missing():
+                self._walk(self.job, self._signed, signal.SIGKILL)
         self._look()
 
     def _words(self, command: tuple[str, ...]) -> list[str]:
         given = {
             "site": self.site, "job": self.job, "report": self.report, "list": self.list,
-            "output": self.folder / "out" / "page",
+            "output": self.folder / "out" / OUTPUT,
         }  # fmt: skip
         return [word.format(**given) for word in command]
 
@@ -139,55 +160,86 @@ class _Watched:
         if run.returncode not in (0, 1, 2) or "Traceback" in run.stderr:
             self.sent.escape(f"{' '.join(command)}: {run.returncode}: {run.stderr[-300:]}")
 
-    def _walk(self) -> None:
-        """A walk of random moves in a terminal, watched alike."""
+    def _walk(self, target: Path, play: Callable[[Player], None], end: signal.Signals) -> None:
+        """A walk in a terminal, watched alike."""
         self.sent.times += 1
-        command = [
-            sys.executable,
-            "-m",
-            "tests.campaign.watched",
-            str(self.log),
-            "open",
-            str(self.site),
-        ]
-        terminal = Terminal(command, env=self.env, cwd=self.folder / "here")
-        player = Player(terminal, None, self.rng)
-        terminal.wait_for(PEOPLE, 20.0)
-        terminal.press(
-            walks.WRITER, "enter", walks.OBSERVER, "enter", walks.METER.id, "enter", "enter"
-        )
+        watched = ["-m", "tests.campaign.watched", str(self.log), "open", str(target)]
+        terminal = Terminal([sys.executable, *watched], env=self.env, cwd=self.folder / "here")
+        player = Player(terminal, None, self.rng, self.folder / "camera")
+        terminal.wait_for("quit", 20.0)
+        if PEOPLE in terminal.text:
+            names = (walks.WRITER, "enter", walks.OBSERVER, "enter", walks.METER.id)
+            terminal.press(*names, "enter", "enter")
         player.settle()
-        for _ in range(12):
-            if not player.home():
-                break
-            any_move(self.rng)(player)
+        play(player)
+        if not terminal.ended:
+            terminal.kill(end)
+
+    def _some_moves(self, player: Player) -> None:
+        """Random moves, a photo, and something half typed."""
+        moves = [move for move, _ in MOVES if move is not Player.sign]
+        for move in self.rng.choices(moves, k=12):
+            if player.home():
+                move(player)
+                player.settle()
+        self._photo_and_half(player)
+
+    def _photo_and_half(self, player: Player) -> None:
+        if player.home():
+            player.menu(PHOTO)
             player.settle()
+        if player.home():
+            player.half()
+            player.settle()
+
+    def _signed(self, player: Player) -> None:
+        """The report, signed as it stands."""
         if player.home():
             player.sign()
             player.settle()
-        terminal.kill()
 
     def _look(self) -> None:
-        allowed = (self.site.parent, self.folder / "user", self.folder / "out")
         for line in self.log.read_text("utf-8").splitlines():
             event, *paths = json.loads(line)
             if not paths:
                 self.sent.escape(f"{event} was called")
             for path in map(Path, paths):
                 self.written.times += 1
-                if not any(path.is_relative_to(one) for one in allowed) and not str(
-                    path
-                ).startswith(DEVICES):
+                if not self._is_allowed(path):
                     self.written.escape(f"{event} {path}")
         if dict(self._files("home", "temporary", "here")) != self.still:
             self.written.escape(
                 "something was made in the home, for a while, or in the folder here"
             )
-        for top in (self.folder / "user", *(p for p in self.site.parent.iterdir() if p.is_dir())):
-            for path in (top, *top.rglob("*")):
-                self.modes.times += 1
-                if stat.S_IMODE(path.stat().st_mode) & 0o077:
-                    self.modes.escape(f"{path}: {stat.S_IMODE(path.stat().st_mode):o}")
+        self._look_at_modes()
+
+    def _made(self) -> list[Path]:
+        """The user's folder, every job's, and all that lies in them."""
+        jobs = [path for path in self.site.parent.iterdir() if path.is_dir()]
+        tops = (self.folder / "user", *jobs)
+        return [path for top in tops for path in (top, *top.rglob("*"))]
+
+    def _missing(self) -> set[str]:
+        """What was not made yet; the empty folder for evidence, which every job has, is not it."""
+        made = self._made()
+        photos = {EVIDENCE for path in made if path.parent.name == EVIDENCE}
+        return {*MADE} - photos - {path.name for path in made if path.name != EVIDENCE}
+
+    def _look_at_modes(self) -> None:
+        for path in self._made():
+            self.modes.times += 1
+            if stat.S_IMODE(path.stat().st_mode) & 0o077:
+                self.modes.escape(f"{path}: {stat.S_IMODE(path.stat().st_mode):o}")
+        if missing := self._missing():
+            self.modes.escape(f"nobody knows the modes of {missing}: they were not made")
+
+    def _is_allowed(self, path: Path) -> bool:
+        """Whether a file may be written: of a job, of the user, named for output, a device."""
+        if path.is_relative_to(self.site.parent):
+            return JOB.fullmatch(path.relative_to(self.site.parent).parts[0]) is not None
+        if path.parent == self.folder / "out":
+            return any(f"{OUTPUT}{end}" in path.name for end in ("-1.html", "-2.html", "-new.toml"))
+        return path.is_relative_to(self.folder / "user") or str(path).startswith(DEVICES)
 
     def _files(self, *names: str) -> Iterator[tuple[str, bytes]]:
         """Every file below some folders, with its content."""

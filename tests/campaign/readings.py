@@ -1,20 +1,24 @@
 """Typed readings against a reader of our own: the same value and unit, or refused in words.
 
-The other reader knows the grammar from the README's words, counts in exact decimals and asks pint,
-a general library for units, what a unit is worth. Both refusing is fine; the program may refuse
-more; but what it takes must be what the other reader finds.
+What must be the same is all that a reading says: the value in SI, the weight of its last digit, and
+whether it is a value, a bound, or over-range. The other reader knows the grammar from the README's
+words, counts in exact decimals and asks pint, a general library for units, what a unit is worth.
+Both refusing is fine; the program may refuse more; but what it takes must be what the other finds.
 """
 
 from __future__ import annotations
 
 import random
 import re
+from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
+from typing import Any
 
 import pint
 
-from commission.units import EVERYDAY, SELDOM, Quantity, parse_reading
+from commission.units import EVERYDAY, SELDOM, Quantity, Reading, parse_reading
 from tests.campaign.rows import Row, timed
 from tests.test_units import GROUPS
 
@@ -42,7 +46,17 @@ UNITS: list[tuple[Quantity, str]] = [
 OHMS = ("ohm", "Ohm", "OHM", "ohms", "Ω", "\u2126")
 SHORT = {"k": "kilo", "K": "kilo", "M": "mega", "G": "giga", "m": "milli", "µ": "micro"}
 NUMBER = re.compile(r"([+-]?)([0-9]*)(?:[.,]([0-9]+))?(?:[eE]([+-]?[0-9]{1,2}))?(?![0-9.,])(.*)")
+OVER = ("OL", "ol", "O.L", "0L", "0.L", "OL.", "O.L.", ".OL")
 NOISE = "0123456789.,+-eE<>OLolkKMGmµuohmΩVA%°CF/* '\"²\u00a0()_٣\u2212"
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """What a reading must say; what is None is not compared, but `value` of what is over-range."""
+
+    relation: str
+    value: Decimal | None = None
+    digit: Decimal | None = None
 
 
 @cache
@@ -70,8 +84,8 @@ def typed_unit(rng: random.Random, unit: str, quantity: str) -> tuple[str, str]:
     return unit.replace("µ", rng.choice("µ\u00b5\u03bc")), name
 
 
-def meant(rng: random.Random) -> tuple[str, Quantity, str, Decimal | None]:
-    """A reading as it may be typed, its quantity and default unit, and what it must mean in SI.
+def meant(rng: random.Random) -> tuple[str, Quantity, str, Meant | None]:
+    """A reading as it may be typed, its quantity and default unit, and what it must mean.
 
     None where three digits after one mark must be refused: they may be thousands.
     """
@@ -81,16 +95,22 @@ def meant(rng: random.Random) -> tuple[str, Quantity, str, Decimal | None]:
     if not unit:
         name = SELDOM.get(quantity, {}).get(default) or PINT.get(default, default)
         unit = default
+    if rng.random() < 0.05:
+        return f"{rng.choice(OVER)} {written}", quantity, default, Meant("OL")
     whole, places = str(rng.randrange(10 ** rng.randint(0, 6))), rng.choice((0, 0, 1, 2, 2, 3, 4))
     part = f"{rng.randrange(10**places):0{places}}" if places else ""
     sign, mark = rng.choice(("", "", "", "-", "\u2212", "+")), rng.choice(".,")
     number = whole + (mark + part if part else "")
+    relation = rng.choice(("", "", "", "", "<", ">"))
+    before = rng.choice(("", " ")) + relation + rng.choice(("", " ")) * bool(relation)
     gap = rng.choice(("", " ", "\u00a0", "\u202f", "  ")) if written else ""
-    text = rng.choice(("", " ")) + sign + number + gap + written + rng.choice(("", " "))
+    text = before + sign + number + gap + written + rng.choice(("", " "))
     if len(part) == 3 and whole.lstrip("0"):
         return text, quantity, default, None
     value = Decimal(f"{whole}.{part or 0}") * (-1 if sign in ("-", "\u2212") else 1)
-    return text, quantity, default, si(value, unit, name, quantity)
+    digit = si(Decimal(10) ** -places, unit, name, quantity) - si(Decimal(0), unit, name, quantity)
+    wanted = Meant(relation or "=", si(value, unit, name, quantity), digit)
+    return text, quantity, default, wanted
 
 
 def si(value: Decimal, unit: str, name: str, quantity: str) -> Decimal:
@@ -114,14 +134,26 @@ def run(count: int, seed: int) -> list[Row]:
         for _ in range(count - count // 2):
             _noisy(rng, noise)
     for group in GROUPS:
-        for text, value in group.get("value", {}).items():
-            _compare(picked, text, group["quantity"], group["unit"], Decimal(repr(value)))
-        for text in group.get("refused", {}):
-            _compare(picked, text, group["quantity"], group["unit"], None)
+        for text, wanted in _picked(group):
+            _compare(picked, text, group["quantity"], group["unit"], wanted)
     if taken < sense.times * 0.8:
         sense.escape(f"only {taken} of {sense.times} were taken")
     sense.measured = f"{100 * taken / max(1, sense.times):.0f} % taken"
     return [sense, noise, picked]
+
+
+def _picked(group: dict[str, Any]) -> Iterator[tuple[str, Meant | None]]:
+    """The texts of a group of the table, with what each must mean."""
+    for text, value in group.get("value", {}).items():
+        yield text, Meant("=", Decimal(repr(value)))
+    for text, digit in group.get("digit", {}).items():
+        yield text, Meant("=", digit=Decimal(repr(digit)))
+    for text, (relation, value) in group.get("bound", {}).items():
+        yield text, Meant(relation, Decimal(repr(value)))
+    for text in group.get("over", []):
+        yield text, Meant("OL")
+    for text in group.get("refused", {}):
+        yield text, None
 
 
 def _sensible(rng: random.Random, row: Row) -> bool:
@@ -129,7 +161,7 @@ def _sensible(rng: random.Random, row: Row) -> bool:
     return _compare(row, text, quantity, default, wanted)
 
 
-def _compare(row: Row, text: str, quantity: Quantity, default: str, wanted: Decimal | None) -> bool:
+def _compare(row: Row, text: str, quantity: Quantity, default: str, wanted: Meant | None) -> bool:
     """Whether the program takes a reading; what it takes must be what was meant."""
     row.times += 1
     try:
@@ -138,11 +170,21 @@ def _compare(row: Row, text: str, quantity: Quantity, default: str, wanted: Deci
         if not str(error) or not str(error).isprintable():
             row.escape(f"{text!r} is refused with {str(error)!r}")
         return False
-    if found.value is None or wanted is None:
+    if wanted is None or found.relation != wanted.relation:
         row.escape(f"{text!r} as {quantity} is read as {found}, not {wanted}")
-    elif abs(Decimal(repr(found.value)) - wanted) > CLOSE * max(abs(wanted), Decimal(1) / 1000):
-        row.escape(f"{text!r} as {quantity} is {found.value}, not {wanted}")
+    elif wanted.relation == "OL":
+        if found.value is not None:
+            row.escape(f"{text!r} as {quantity} is over-range, and {found.value}")
+    elif not (_close(found.value, wanted.value) and _close(found.digit, wanted.digit)):
+        row.escape(f"{text!r} as {quantity} is {found}, not {wanted}")
     return True
+
+
+def _close(found: float | None, wanted: Decimal | None) -> bool:
+    """Whether a number is the one that was meant; any is, where none is told."""
+    if found is None or wanted is None:
+        return found is not None
+    return abs(Decimal(repr(found)) - wanted) <= CLOSE * max(abs(wanted), Decimal("1e-9"))
 
 
 def _noisy(rng: random.Random, row: Row) -> None:
@@ -163,13 +205,17 @@ def _noisy(rng: random.Random, row: Row) -> None:
     except Exception as error:
         row.escape(f"{text!r}: {type(error).__name__}")
         return
-    if found.value is not None and not _as_typed(text, quantity, default, found.value):
-        row.escape(f"{text!r} as {quantity}, {default!r} shown, is {found.value}")
+    if not _as_typed(text, quantity, default, found):
+        row.escape(f"{text!r} as {quantity}, {default!r} shown, is {found}")
 
 
-def _as_typed(text: str, quantity: Quantity, default: str, value: float) -> bool:
-    """Whether a value is the number that stands at the beginning of a text, in some known unit."""
+def _as_typed(text: str, quantity: Quantity, default: str, reading: Reading) -> bool:
+    """Whether a reading is the number that stands at the beginning of a text, in a known unit."""
     plain = re.sub(r"[\u00a0\u202f]", " ", text).replace("\u2212", "-").strip()
+    if reading.value is None:
+        return reading.relation == "OL" and plain.replace(".", "")[:2].upper() in ("OL", "0L")
+    if reading.relation != (plain[0] if plain[0] in "<>" else "="):
+        return False
     plain = plain.lstrip("<>").strip()
     found = NUMBER.fullmatch(plain)
     if found is None:
@@ -183,6 +229,6 @@ def _as_typed(text: str, quantity: Quantity, default: str, value: float) -> bool
     for unit in units:
         name = SELDOM.get(quantity, {}).get(unit) or PINT.get(unit, unit)
         wanted = si(number, unit, name, quantity)
-        if abs(Decimal(repr(value)) - wanted) <= CLOSE * max(abs(wanted), Decimal("1e-30")):
+        if abs(Decimal(repr(reading.value)) - wanted) <= CLOSE * max(abs(wanted), Decimal("1e-30")):
             return True
     return False

@@ -30,6 +30,7 @@ class Row:
     escaped: int = 0
     told: list[str] = field(default_factory=list)
     measured: str = ""
+    counts: dict[str, int] = field(default_factory=dict)  # of what; shares are added up
     seconds: float = 0.0
 
     def lose(self, words: str) -> None:
@@ -46,6 +47,12 @@ class Row:
         if len(self.told) < MAX_TOLD:
             self.told.append(words)
 
+    def need_all(self) -> None:
+        """Count whatever should have come about and never did; only a full run is long enough."""
+        for what, number in self.counts.items():
+            if not number:
+                self.escape(f"there were no {what}")
+
     @property
     def holds(self) -> bool:
         """Whether something was tried at all, and nothing went wrong."""
@@ -58,7 +65,7 @@ def merged(rows: Sequence[Row]) -> list[Row]:
     for row in rows:
         key = (row.part, row.tried)
         if key not in found:
-            found[key] = replace(row, told=list(row.told))
+            found[key] = replace(row, told=list(row.told), counts=dict(row.counts))
             continue
         whole = found[key]
         whole.times += row.times
@@ -66,6 +73,8 @@ def merged(rows: Sequence[Row]) -> list[Row]:
         whole.escaped += row.escaped
         whole.seconds += row.seconds
         whole.told += row.told
+        for what, number in row.counts.items():
+            whole.counts[what] = whole.counts.get(what, 0) + number
         if row.measured not in whole.measured:
             whole.measured = f"{whole.measured}; {row.measured}".strip("; ")
     return list(found.values())
@@ -96,7 +105,9 @@ def table(rows: Sequence[Row], *, head: bool = True) -> str:
 
 def _cells(row: Row) -> tuple[str, ...]:
     numbers = (f"{row.times:,}", str(row.lost), str(row.escaped), f"{row.seconds:.0f}")
-    return (row.part, row.tried, *numbers, str(row.seed), row.measured)
+    counted = [f"{number:,} {what}" for what, number in row.counts.items()]
+    measured = "; ".join(filter(None, (row.measured, ", ".join(counted))))
+    return (row.part, row.tried, *numbers, str(row.seed), measured)
 
 
 @contextmanager

@@ -10,7 +10,7 @@ from collections.abc import Coroutine
 from typing import Any, TypeVar
 
 from hypothesis import strategies as st
-from hypothesis.stateful import rule
+from hypothesis.stateful import invariant, precondition, rule
 from textual import events
 from textual.geometry import Size
 from textual.widgets import OptionList
@@ -95,13 +95,13 @@ class ScreenMachine(Machine):
         self._play(self.walk.press("escape"))
         self._play(self.walk.press("home", *["down"] * place, "enter"))
 
+    @precondition(lambda self: isinstance(self.app.screen, FormScreen))
     @rule(texts=st.lists(TEXTS, min_size=6, max_size=6), keep=st.booleans())
     def fill(self, texts: list[str], keep: bool) -> None:
         """Fill in the form that is open, and keep it or leave it."""
-        self.row.times += 1
         form = self.app.screen
-        if not isinstance(form, FormScreen):
-            return
+        assert isinstance(form, FormScreen)
+        self.row.times += 1
         for line, text in zip(form.query(PickInput), texts, strict=False):
             if text:
                 line.value = random.Random(text).choice([*line.choices, text[:60]])
@@ -131,13 +131,16 @@ class ScreenMachine(Machine):
             if isinstance(self.app.screen, FormScreen):
                 await self.walk.press("enter")
 
+    @invariant()
+    def nothing_steers(self) -> None:
+        """Nothing on the screen could steer a terminal."""
+        odd = {one for one in screen_text(self.app) if not one.isprintable()} - {"\n"}
+        assert not odd, f"on the screen: {odd}"
+
     def teardown(self) -> None:
-        """Nothing on the screen could steer a terminal, and nothing has failed."""
+        """Nothing has failed."""
         try:
-            shown = screen_text(self.app)
             self._closed()
-            odd = {one for one in shown if not one.isprintable()} - {"\n"}
-            assert not odd, f"on the screen: {odd}"
         finally:
             self._loop.close()
             super().teardown()

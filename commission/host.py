@@ -182,6 +182,19 @@ def write_atomically(
         raise could_not_write(path, error) from error
 
 
+def write_first(disk: Disk, path: Path, data: bytes) -> None:
+    """Put a file where nothing stands: whole, or nothing stands there still. Raises CouldNotWrite.
+
+    The last call of all may be the one that fails; a file that stands there all the same is taken
+    away again, so that whoever was refused can try once more.
+    """
+    try:
+        write_atomically(disk, path, data)
+    except CouldNotWrite:
+        _remove_if_possible(disk, path)
+        raise
+
+
 def _write_temporary(disk: Disk, path: Path, data: bytes) -> Path:
     """Write a file beside `path` under a name of its own; nothing is left when that fails."""
     while True:

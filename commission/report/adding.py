@@ -32,7 +32,7 @@ def add_inspection(disk: Disk, job: Job, earlier: bytes, signoff: SignOff, signe
     Raises StepRefused (signed already), InputRefused (no decision, a refusal without reasons,
     exceptions not accepted, the installer's key), CouldNotWrite.
     """
-    from commission.host import stands_there, write_atomically
+    from commission.host import stands_there, write_first
 
     signoff.refuse_unnamed()
     path = job.folder / NAME
@@ -49,7 +49,7 @@ def add_inspection(disk: Disk, job: Job, earlier: bytes, signoff: SignOff, signe
     _refuse_the_first(report["signoff"][0], key)
     signoff = replace(signoff, signs_as="inspector", public_key=key)
     number = len(report["signoff"]) + 1
-    write_atomically(disk, path, sealed(inspection_bytes(earlier, number, job, signoff), signer))
+    write_first(disk, path, sealed(inspection_bytes(earlier, number, job, signoff), signer))
 
 
 def _refuse_the_first(block: Mapping[str, Any], key: str) -> None:

@@ -213,7 +213,7 @@ def write_signed(disk: Disk, job: Job, signoff: SignOff, signer: Signer) -> None
     Raises StepRefused (signed already), InputRefused (exceptions not accepted, or nobody named),
     CouldNotWrite.
     """
-    from commission.host import stands_there, write_atomically
+    from commission.host import stands_there, write_first
 
     signoff.refuse_unnamed()
     path = job.folder / NAME
@@ -222,4 +222,4 @@ def write_signed(disk: Disk, job: Job, signoff: SignOff, signer: Signer) -> None
     if exceptions(job) and not signoff.accepted_exceptions:
         raise InputRefused("whoever signs accepts the exceptions listed above the signature")
     signoff = replace(signoff, public_key=as_text(signer.public_key))
-    write_atomically(disk, path, sealed(report_bytes(job, signoff), signer))
+    write_first(disk, path, sealed(report_bytes(job, signoff), signer))

@@ -15,6 +15,7 @@ import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import datetime, timedelta, timezone
+from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
@@ -35,7 +36,10 @@ from tests.campaign.rows import Row, place, timed
 from tests.report import small
 
 FAILURES = (errno.ENOSPC, errno.EIO, errno.EROFS, errno.EACCES, errno.EFBIG, errno.ENOENT)
-CALLS = ("write", "sync", "create", "replace", "truncate", "sync_directory", "make_directory")
+# Calls that fail together, of an act that is written into the record, and of one that makes a file.
+OF_THE_RECORD = (("write",), ("sync",), ("write", "truncate"), ("sync", "truncate"))
+OF_A_FILE = (("create",), ("write",), ("sync",), ("replace",), ("sync_directory",))
+PHOTO = tuple(act for act in ACTS if act.name == "photo")
 
 
 def run(times: int, seed: int) -> list[Row]:
@@ -63,11 +67,16 @@ def begun(session: Session) -> Session:
     return session
 
 
-def acted(session: Session, rng: random.Random, begins: Callable[[], None] = lambda: None) -> Act:
+def acted(
+    session: Session,
+    rng: random.Random,
+    begins: Callable[[], None] = lambda: None,
+    acts: tuple[Act, ...] = ACTS,
+) -> Act:
     """Something that was done and kept; `begins` is called before each try."""
     while True:
         begins()
-        act = rng.choices(ACTS, [one.weight for one in ACTS])[0]
+        act = rng.choices(acts, [one.weight for one in acts])[0]
         before = session.job.state.entries
         try:
             act.do(session, rng, f"text {rng.random()}")
@@ -88,7 +97,7 @@ def _refusals(times: int, rng: random.Random, seed: int) -> Row:
             with place():
                 refused += _refused_walk(min(60, times - row.times), rng, row)
     row.counts = {"refused": refused}
-    if refused < row.times / 4:
+    if refused < row.times / 8:
         row.escape(f"only {refused} of {row.times} were refused by the disk")
     return row
 
@@ -99,35 +108,57 @@ def _refused_walk(acts: int, rng: random.Random, row: Row) -> int:
     session = begun(open_job(SITE, disk=disk, now=walks.clock()))
     refusals = 0
     for _ in range(acts):
-        row.times += 1
-        before = session.job.state
-        disk.fails = failing = _Failing(rng)
-        try:
-            acted(session, rng, failing.forget)
-            if failing.failed:
-                row.escape(f"{failing.call} failed in the act that was kept")
-        except CouldNotWrite as refused:
-            refusals += 1
-            if session.job.state is not before:
-                row.lose("a refused write changed the job")
-            if "retry" not in str(refused) and "To go on" not in str(refused):
-                row.escape(f"refused without a remedy: {refused}")
+        if rng.random() < 0.2:
+            failing, kinds = _Failing(rng, OF_A_FILE), PHOTO
+        else:
+            failing, kinds = _Failing(rng, OF_THE_RECORD), ACTS
+        disk.fails = failing
+        act = partial(acted, session, rng, failing.forget, kinds)
+        refusals += _is_refused(act, failing, session, row)
         disk.fails = lambda called, number: 0
         acted(session, rng)
+    finish(session)
+    for call in OF_A_FILE:
+        disk.fails = failing = _Failing(rng, (call,), spared=0)
+        sign = partial(session.sign, walks.signoff(), walks.KEY)
+        if not _is_refused(sign, failing, session, row) or session.job.signed:
+            row.escape(f"signed, and {call} failed")
+            return refusals
+        refusals += 1
+    disk.fails = lambda called, number: 0
     _same_on(disk, session, row)
     return refusals
 
 
-class _Failing:
-    """Fails a kind of call after none or one of them, and from then on."""
+def _is_refused(act: Callable[[], object], failing: _Failing, session: Session, row: Row) -> bool:
+    """Try something while calls fail; whether it was refused, which changes nothing."""
+    row.times += 1
+    before = session.job.state
+    try:
+        act()
+        if failing.failed:
+            row.escape(f"{failing.calls} failed in what was kept all the same")
+    except CouldNotWrite as refused:
+        if session.job.state is not before:
+            row.lose("a refused write changed the job")
+        if "retry" not in str(refused) and "To go on" not in str(refused):
+            row.escape(f"refused without a remedy: {refused}")
+        return True
+    return False
 
-    def __init__(self, rng: random.Random) -> None:
-        self.call = rng.choice(CALLS[:2] * 3 + CALLS)
-        self._failure, self._spared = rng.choice(FAILURES), rng.randrange(2)
+
+class _Failing:
+    """Fails some calls, after none or one of them, and from then on."""
+
+    def __init__(
+        self, rng: random.Random, of: tuple[tuple[str, ...], ...], spared: int | None = None
+    ) -> None:
+        self.calls, self._failure = rng.choice(of), rng.choice(FAILURES)
+        self._spared = rng.randrange(2) if spared is None else spared
         self.failed = 0  # how often, in the act at hand
 
     def __call__(self, call: str, _number: int) -> int:
-        if call != self.call:
+        if call not in self.calls:
             return 0
         if self._spared:
             self._spared -= 1

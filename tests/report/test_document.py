@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import os
 import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
@@ -15,7 +17,7 @@ from commission.expected.sheet import Sheet
 from commission.host import Disk
 from commission.job import Job
 from commission.opening import open_job
-from commission.problems import InputRefused, StepRefused
+from commission.problems import CouldNotWrite, InputRefused, StepRefused
 from commission.report.document import (
     HEADINGS,
     draft_text,
@@ -441,6 +443,24 @@ def test_a_signed_job_opens_for_reading_only(accepted: Job) -> None:
             write_signed(Disk(), session.job, walks.signoff(), walks.KEY)
     finally:
         session.close()
+
+
+class LastCallFails(Disk):
+    """A disk that does everything, and then says that it could not."""
+
+    def sync_directory(self, path: Path) -> None:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+
+def test_a_signature_refused_by_the_last_call_to_the_disk_can_be_given_again(
+    session: Session,
+) -> None:
+    walks.walk_to_the_end(session)
+    with pytest.raises(CouldNotWrite, match="then retry"):
+        write_signed(LastCallFails(), session.job, walks.signoff(), walks.KEY)
+    assert not (session.job.folder / "report.toml").exists()
+    session.sign(walks.signoff(), walks.KEY)
+    assert report_problems((session.job.folder / "report.toml").read_bytes(), "report.toml") == []
 
 
 def test_exceptions_must_be_accepted_by_whoever_signs(session: Session) -> None:

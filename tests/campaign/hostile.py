@@ -44,6 +44,7 @@ from commission.user.recent import remember_job
 from commission.user.signers import KnownSigners
 from tests import walks
 from tests.campaign.mutations import FAULT, ran
+from tests.campaign.names import through_names
 from tests.campaign.rows import Row, place, timed
 from tests.printing.html_read import read_html
 from tests.report import small
@@ -127,6 +128,10 @@ def run(count: int, seed: int) -> list[Row]:
     for text in texts:
         with timed(whole), place() as folder:
             _through_everything(folder, text, taken, whole, screens)
+    named = [control for control in CONTROLS if control != "\x00"]  # which no name can hold
+    for control in named if len(texts) > 1 else rng.sample(named, 1):
+        with timed(whole):
+            through_names(control, whole, screens)
     for control in CONTROLS:
         _log(control, whole)
     return [fields, whole, screens]

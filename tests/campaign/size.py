@@ -34,7 +34,7 @@ MAX_RATIO = {"open": 6.0, "append": 2.0, "sign": 6.0}
 LEAST_S = 0.02  # below this a machine at work tells nothing
 MAX_CACHED_BYTES = 60_000_000  # from the first act to half of them: caches fill
 MAX_GROWTH_BYTES = 6_000_000  # in the second half, when they are full
-ENTRY_BYTES = 10_000  # an entry is kept, in the record and in every picture of the job
+ENTRY_BYTES = 5_000  # an entry is kept, in the record and in every picture of the job
 ACT_S = 10  # one act every ten seconds
 
 

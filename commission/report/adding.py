@@ -6,12 +6,13 @@ The file is written as a copy and renamed, never in place; nothing signed is eve
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from commission.job import Job
-from commission.problems import InputRefused, StepRefused
+from commission.problems import CouldNotWrite, InputRefused, StepRefused
 from commission.report.document import NAME
 from commission.report.examined import examined
 from commission.report.finding import ALTERED, LINE_ENDS, NOT_READABLE
@@ -91,5 +92,10 @@ def add_receipt(disk: Disk, folder: Path, signoff: SignOff, signer: Signer) -> b
     signoff = replace(signoff, signs_as="owner", decision="received", public_key=key)
     report = str(seen.report["report"])
     after = sealed(receipt_bytes(before, len(blocks) + 1, report, signoff), signer)
-    write_atomically(disk, path, after)
+    try:
+        write_atomically(disk, path, after)
+    except CouldNotWrite:
+        with suppress(CouldNotWrite):  # where only the last call failed: as it was, to try again
+            write_atomically(disk, path, before)
+        raise
     return after

@@ -45,7 +45,7 @@ MENU = (
     MenuMove("Add a note", "Note:", ("{token}",), "note", 2),
     MenuMove("Raise a defect", "What is wrong", ("{token}", "", "", "remake it"), "defect", 2),
     MenuMove("Close a defect", "What was seen now", ("", "{token}"), "defect"),
-    MenuMove(GROUND, "As drawn", ("", "as drawn", "as found", "{token}"), "change", 1, "Something"),
+    MenuMove(GROUND, "As drawn", ("", "as drawn", "as found", "{token}"), "change", 2, "Something"),
     MenuMove(
         GROUND, "Label; empty", ("", "{token}", "{token}"), "change", 1, "Another label of a path"
     ),
@@ -254,7 +254,7 @@ MOVES: tuple[tuple[Move, int], ...] = (
     (Player.read, 6),
     (Player.half, 4),
     (Player.odd, 4),
-    (Player.sign, 2),
+    (Player.sign, 3),
     *((lambda player, move=move: player.menu(move), 2 * move.weight) for move in MENU),
 )
 

@@ -83,14 +83,10 @@ def open_job(
     Raises InputRefused, HeldByAnother, CouldNotWrite; then nothing stays locked.
     """
     notices: list[str] = []
-    made = None
     asked = Asked(str(target), kind, new, checklist)
     place = located(target, disk, notices, report=True)
     followed = to_follow(place, asked, disk)
-    path = _existing(place, followed, asked, disk, notices)
-    if path is None:
-        path, made = _begun(place.path, followed, asked, disk, now)
-        notices += [f"It follows {followed.words}"] if followed else []
+    path, made = _found_or_begun(place, followed, asked, disk, now, notices)
     if folders.is_signed(path, disk):
         return _signed_session(path, disk, now, notices)
     lock = hold(path, now)
@@ -125,11 +121,42 @@ def _existing(
     return existing(place, asked, disk, notices)
 
 
+def _found_or_begun(
+    place: folders.Target,
+    followed: Followed | None,
+    asked: Asked,
+    disk: Disk,
+    now: Clock,
+    notices: list[str],
+) -> tuple[Path, Made | None]:
+    """The folder of a job, and what it was made from when it was begun just now.
+
+    Of two programs that look at one moment, one begins a job and the other finds it.
+    """
+    beside = followed.site_path if followed else place.path
+    begins = place.kind != "job" or followed is not None
+    stood = folders.names_beside(beside, disk) if begins and not asked.new else None
+    path = _existing(place, followed, asked, disk, notices)
+    if path is not None:
+        return path, None
+    try:
+        path, made = _begun(beside, followed, asked, disk, now, stood)
+    except folders.Overtaken:
+        return _found_or_begun(place, followed, asked, disk, now, notices)
+    notices += [f"It follows {followed.words}"] if followed else []
+    return path, made
+
+
 def _begun(
-    site_path: Path, followed: Followed | None, asked: Asked, disk: Disk, now: Clock
+    beside: Path,
+    followed: Followed | None,
+    asked: Asked,
+    disk: Disk,
+    now: Clock,
+    stood: list[str] | None,
 ) -> tuple[Path, Made]:
     """Make a new job of its checklist's kind; nothing is written until both files are sound."""
-    content, listed, made = _parsed(site_path, followed, asked, disk)
+    content, listed, made = _parsed(beside, followed, asked, disk)
     site, checklist = made
     origin = Origin(
         site=content,
@@ -140,8 +167,7 @@ def _begun(
         practice=site.site.invented,
         earlier=followed.content if followed else b"",
     )
-    beside = followed.site_path if followed else site_path
-    return folders.create_job(beside, origin, disk, now()).path, made
+    return folders.create_job(beside, origin, disk, now(), stood).path, made
 
 
 def _parsed(

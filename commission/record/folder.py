@@ -17,6 +17,7 @@ import errno
 import hashlib
 import os
 import re
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -78,19 +79,33 @@ class Origin:
     earlier: bytes = b""  # the report that it follows
 
 
-def create_job(site_path: Path, origin: Origin, disk: Disk, now: datetime) -> JobFolder:
+class Overtaken(InputRefused):
+    """Another program has begun a job since it was looked for one to go on with."""
+
+
+def create_job(
+    site_path: Path,
+    origin: Origin,
+    disk: Disk,
+    now: datetime,
+    stood: Collection[str] | None = None,
+) -> JobFolder:
     """Make a job's folder beside its site file; a power cut leaves all of it or nothing.
 
-    Raises CouldNotWrite.
+    `stood` are the names beside the site file before no job to go on with was found there: with
+    them, a job is made only while that is still so. Raises Overtaken, CouldNotWrite.
     """
     parent = site_path.absolute().parent
     _refuse_bad_name(site_path.stem)
     try:
         for _ in range(_ATTEMPTS):
-            path = parent / _free_name(disk, parent, site_path.stem, origin.job_kind, now)
+            taken = disk.names(parent) if stood is None else stood
+            path = parent / _free_name(taken, site_path.stem, origin.job_kind, now)
             header = _header(path.name, origin, now)
             if _built(disk, path, header, origin):
                 return JobFolder(path, header, is_signed=False)
+            if stood is not None:
+                raise Overtaken(f"another program has just begun a job in {visible(str(parent))}")
     except OSError as error:
         raise could_not_write(parent, error, "the job's folder was not made") from error
     raise InputRefused(f"another program is making jobs in {parent}; try again")
@@ -117,8 +132,8 @@ def _header(name: str, origin: Origin, now: datetime) -> Header:
     )
 
 
-def _free_name(disk: Disk, parent: Path, stem: str, job_kind: str, now: datetime) -> str:
-    taken = {name.lower() for name in disk.names(parent)}
+def _free_name(names: Iterable[str], stem: str, job_kind: str, now: datetime) -> str:
+    taken = {name.lower() for name in names}
     number = 1
     while (name := f"{stem}-{job_kind}-{now.date()}-{number}").lower() in taken:
         number += 1
@@ -283,6 +298,11 @@ def _refuse_what_is_no_toml(head: bytes, shown: str) -> None:
         parse_toml(head, shown)
     elif b"\0" in head:
         raise InputRefused(f"{shown} is not text")
+
+
+def names_beside(site_path: Path, disk: Disk) -> list[str]:
+    """The names in the folder of a site file; raises InputRefused when it cannot be read."""
+    return _names(disk, site_path.absolute().parent)
 
 
 def _names(disk: Disk, parent: Path) -> list[str]:

@@ -13,10 +13,12 @@ import pytest
 from commission.host import Disk
 from commission.problems import InputRefused
 from commission.record.folder import (
+    Overtaken,
     create_job,
     find_jobs,
     is_signed,
     leftovers,
+    names_beside,
     read_job,
     resolve,
 )
@@ -77,6 +79,17 @@ def test_jobs_are_numbered_and_found_in_order(site: Path) -> None:
     assert [path.name.rpartition("-")[2] for path in made] == [str(n) for n in range(1, 12)]
     assert [job.path for job in find_jobs(site, DISK)] == made
     assert len({job.header.job for job in find_jobs(site, DISK)}) == 11
+
+
+def test_a_job_is_made_only_while_no_other_was_begun(site: Path) -> None:
+    stood = names_beside(site, DISK)
+    first = create_job(site, ORIGIN, DISK, NOON, stood)
+    with pytest.raises(Overtaken, match="another program has just begun a job"):
+        create_job(site, ORIGIN, DISK, NOON, stood)
+    assert [job.path for job in find_jobs(site, DISK)] == [first.path]
+    assert not leftovers(site.parent, DISK)
+    second = create_job(site, ORIGIN, DISK, NOON, names_beside(site, DISK))
+    assert second.path.name.endswith("-2")
 
 
 def test_only_the_jobs_of_this_site_are_found(site: Path) -> None:

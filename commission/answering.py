@@ -8,10 +8,10 @@ from datetime import datetime
 from typing import Any
 
 from commission.checklist.plan import Step
-from commission.crew import EXPIRED, Hands, fields_of
+from commission.crew import Hands, fields_of
 from commission.electrical.instruments import Accuracy, at_ambient
 from commission.job import Job
-from commission.judging import judge_answer, read_answer
+from commission.judging import judge_answer, read_answer, said_of_instrument, with_said
 from commission.problems import InputRefused
 from commission.record.entry import Entry
 from commission.text import clean
@@ -90,9 +90,7 @@ class Answering:
         accuracy = self._accuracy(step, reading) if reading else None
         judgement = judge_answer(self.job, step, text, reading, accuracy)
         said = self._said_of_the_instrument(accuracy) if reading else ""
-        if said:
-            judgement = replace(judgement, finding=f"{judgement.finding}; {said}")
-        return reading, judgement
+        return reading, replace(judgement, finding=with_said(judgement, said))
 
     def _accuracy(self, step: Step, reading: Reading) -> Accuracy | None:
         """What the instrument in use promises for a reading; None when nothing is known."""
@@ -108,12 +106,8 @@ class Answering:
         instrument = self.hands.instrument
         if instrument is None:
             return ""
-        said = []
-        if accuracy is None:
-            said.append(f"no accuracy of {instrument.id} is known here, its last digit was taken")
-        if instrument.is_expired(self.now().date()):
-            said.append(f"{instrument.id} {EXPIRED}")
-        return "; ".join(said)
+        expired = instrument.is_expired(self.now().date())
+        return said_of_instrument(instrument.id, known=accuracy is not None, expired=expired)
 
     def answered(
         self, step: Step, text: str, reading: Reading | None, judgement: Judgement, photo: str = ""

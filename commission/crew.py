@@ -9,13 +9,12 @@ from typing import Any
 
 from commission.checklist.schema import Offer
 from commission.electrical.instruments import Accuracy
+from commission.judging import warning_of
 from commission.record.entry import Entry
 from commission.user import at_work, instruments, people
 from commission.user.at_work import AtWork
 from commission.user.instruments import Instrument
 from commission.user.people import Person
-
-EXPIRED = "used past its calibration date"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +41,7 @@ def fields_of(instrument: Instrument, accuracy: Accuracy | None, today: date) ->
         fields["instrument_counts"] = accuracy.counts
         fields["instrument_resolution"] = accuracy.resolution
         fields["instrument_offset"] = accuracy.offset_half_width or None
-    if instrument.is_expired(today):
-        fields["warning"] = f"{EXPIRED} {due.isoformat() if due else ''}".strip()
+    fields["warning"] = warning_of(due, today)
     return fields
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from commission.checklist.plan import Step
 from commission.checklist.schema import NO, YES
 from commission.electrical.instruments import Accuracy
@@ -25,6 +27,7 @@ from commission.verdict.judge import (
 )
 
 SLOPE = ("slope-20", "slope-40", "slope-60")  # where the potential probe stood, in this order
+EXPIRED = "used past its calibration date"
 
 
 def read_answer(step: Step, text: str) -> Reading | None:
@@ -90,3 +93,19 @@ def _judge_reading(job: Job, step: Step, reading: Reading, accuracy: Accuracy) -
         three = [own if name == item.compare else job.value_at(step.target, name) for name in SLOPE]
         return judge_slope(expectation, three, accuracy, item.unit, rods)
     return judge(expectation, reading, accuracy, item.unit)
+
+
+def warning_of(due: date | None, on: date) -> str:
+    """What is said of an instrument used on a day after its calibration was due; "" for nothing."""
+    return f"{EXPIRED} {due.isoformat()}" if due is not None and due < on else ""
+
+
+def said_of_instrument(name: str, *, known: bool, expired: bool) -> str:
+    """What must be known of an instrument beside a verdict; `known`: its accuracy is."""
+    said = [] if known else [f"no accuracy of {name} is known here, its last digit was taken"]
+    return "; ".join([*said, f"{name} {EXPIRED}"] if expired else said)
+
+
+def with_said(judgement: Judgement, said: str) -> str:
+    """A finding with what must be known of the instrument."""
+    return f"{judgement.finding}; {said}" if said else judgement.finding

@@ -24,7 +24,7 @@ from commission.opening import open_job, read_job
 from commission.problems import InputRefused, StepRefused
 from commission.report.again import job_of
 from commission.report.document import report_document, report_text
-from commission.report.rejudged import entry_problems
+from commission.report.rejudged import entry_findings
 from commission.session import Session
 from commission.site.changes.kinds import (
     AddBox,
@@ -249,7 +249,7 @@ def test_the_report_has_both_drawings_and_is_made_again(walked: Session) -> None
     }  # fmt: skip
     job = job_of(report, "report", quick=True)
     assert report_text(job) == report_text(replace(walked.job, signed=True))
-    assert list(entry_problems(job, "report")) == []
+    assert list(entry_findings(job, "report")) == []
 
 
 def test_a_reading_is_judged_again_by_the_drawing_of_then(walked: Session) -> None:
@@ -258,8 +258,8 @@ def test_a_reading_is_judged_again_by_the_drawing_of_then(walked: Session) -> No
     forged = replace(walked.job.state.entries[-1], redraws='{ change = "length" }')
     state = replace(walked.job.state, entries=(*walked.job.state.entries[:-1], forged))
     with pytest.raises(InputRefused):
-        list(entry_problems(replace(walked.job, state=state), "report"))
-    assert list(entry_problems(walked.job, "report")) == []
+        list(entry_findings(replace(walked.job, state=state), "report"))
+    assert list(entry_findings(walked.job, "report")) == []
 
 
 def test_a_test_of_a_search_is_judged_again_by_the_drawing_of_then(tmp_path: Path) -> None:
@@ -274,7 +274,7 @@ def test_a_test_of_a_search_is_judged_again_by_the_drawing_of_then(tmp_path: Pat
     walks.answer(session, search, walks.good_answer(session, search))
     session.change_site(loop, Length("A", "B6", "150 ft", "tape"), "measured again")
     assert session.job.state.history[search.id]
-    assert list(entry_problems(session.job, "report")) == []
+    assert list(entry_findings(session.job, "report")) == []
     session.close()
 
 

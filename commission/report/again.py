@@ -156,7 +156,7 @@ def compared(stands: bytes, again: bytes, program: object, name: str, job: Job) 
         words += f"; {_said(place)} is another one under the same formulas: altered"
     else:
         words += f", which may be why line {difference.line} is not what this one writes"
-    problem = Problem(name, words, "job.program", difference.line, _other(program))
+    problem = Problem(name, words, "job.program", difference.line, check_with(program))
     return MadeAgain("altered" if place else "another version", problem)
 
 
@@ -169,14 +169,17 @@ def other_formulas(report: Mapping[str, Any], name: str) -> Problem | None:
         f"written with another formula set ({_said(made_with)}; this program has "
         f"{FORMULA_SET}): what stands above the record cannot be made again here"
     )
-    return Problem(name, words, "constants.formula_set", remedy=_other(report["job"]["program"]))
+    return Problem(
+        name, words, "constants.formula_set", remedy=check_with(report["job"]["program"])
+    )
 
 
 def _said(value: object) -> str:
     return visible(str(value), _SHOWN)
 
 
-def _other(program: object) -> str:
+def check_with(program: object) -> str:
+    """What to do about a report of another version."""
     return f"check it with version {_said(program)} of the program"
 
 

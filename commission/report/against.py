@@ -30,6 +30,7 @@ _NEW_JOB = "a new job, which names this report's SHA-256 as the one it follows"
 _ASK = "ask who entered it; photos and messages of that day have times of their own"
 # Told from the record itself, more fully than the exceptions of the report tell them.
 _TOLD_ANEW = frozenset({"open defect", "instrument past calibration"})
+_HOW_NOT = {"skipped": "skipped", "not applicable": "marked not applicable"}
 _REMEDY = {
     "fail": f"have it repaired and read again: {_NEW_JOB}",
     "marginal": f"a better instrument or a repair: {_NEW_JOB}; or rely on it as it is",
@@ -61,9 +62,9 @@ def record_findings(job: Job, name: str) -> Iterator[Finding]:
         remedy = f"have it put right and looked at again: {_NEW_JOB}"
         yield _finding(OPEN_DEFECT, name, words, f"entry {defect.opened}", remedy)
     for status in job.statuses.values():
-        if status.step.item.required and status.state in ("open", "skipped"):
-            place = f"{status.step.target.label}: {status.step.title}"
-            words = f"{place}: skipped: {status.finding}" if status.entry else f"{place}: not done"
+        if status.step.item.required and status.state != "answered":
+            how = f"{_HOW_NOT[status.state]}: {status.finding}" if status.entry else "not done"
+            words = f"{status.step.target.label}: {status.step.title}: {how}"
             yield _finding(NOT_DONE, name, words, status.step.id, f"have it done: {_NEW_JOB}")
     yield from _expired(job.state.entries, name)
     yield from _out_of_order(job, name)
@@ -109,7 +110,15 @@ def _expired(entries: Sequence[Entry], name: str) -> Iterator[Finding]:
 
 
 def _out_of_order(job: Job, name: str) -> Iterator[Finding]:
-    """Entries whose times go back, by the clocks they were made by."""
+    """Entries whose times go back, by the clocks they were made by, and those that say none."""
+    for entry in job.state.entries:
+        words, place = "", f"entry {entry.number}"
+        if entry.entered_at is None:
+            words = f"{place} says no time at which it was entered"
+        elif entry.observed_at is not None and entry.observed_at > entry.entered_at:
+            words = f"{place} was seen {_at(entry.observed_at)}, after it was entered"
+        if words:
+            yield _finding(OUT_OF_ORDER, name, words, place, _ASK)
     times = [("the job was begun", job.header.created_at)]
     times += [
         (f"entry {entry.number}", entry.entered_at)

@@ -33,7 +33,7 @@ from commission.report.reading import (
     refuse_unlike,
     shape_problems,
 )
-from commission.report.rejudged import entry_problems
+from commission.report.rejudged import entry_findings
 from commission.report.seal import seal_problems
 from commission.report.skimmed import Skimmed
 from commission.text import visible
@@ -161,10 +161,8 @@ def _looked_into(
     if again.problem is not None:
         kind = ANOTHER_VERSION if state == SOUND else state
         findings.append(Finding(kind, again.problem))
-    rejudged = [Finding(ALTERED, problem) for problem in entry_problems(job, name)]
-    rejudged += [*_signed_first(report, job, name), *unlike]
-    if broken or rejudged:
-        state = ALTERED
+    rejudged = [*entry_findings(job, name), *_signed_first(report, job, name), *unlike]
+    state = ALTERED if broken else _worst(state, rejudged)
     added = pieces_again(content, report, job, name, quick=quick)
     found = (*findings, *rejudged)
     whole = Examined(state, found, content, report, job, exact=again.exact and not broken)
@@ -196,7 +194,7 @@ def _with_pieces(whole: Examined, added: Pieces) -> Examined:
 
 
 def _worst(state: State, added: Sequence[Finding]) -> State:
-    """The state of a report with what was found in the pieces that were added to it."""
+    """The state of a report with what else was found, in it or in the pieces added to it."""
     kinds = {finding.kind for finding in added}
     if state == ALTERED or kinds & {ALTERED, RECORD, FILES}:
         return ALTERED
@@ -206,8 +204,8 @@ def _worst(state: State, added: Sequence[Finding]) -> State:
 
 
 def _differ(added: Sequence[Finding]) -> bool:
-    """Whether a piece written by another version differs in words, and not in that alone."""
-    return any(one.kind == ANOTHER_VERSION and one.problem.line for one in added)
+    """Whether what another version wrote differs in words, and not in that alone."""
+    return any(one.kind == ANOTHER_VERSION and one.problem.remedy for one in added)
 
 
 def _job_or_none(report: Mapping[str, Any], name: str, quick: bool) -> Job | None:

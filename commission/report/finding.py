@@ -31,7 +31,9 @@ KINDS: Final = {
     RECORD: "the record inside it was altered: its chain of digests is broken",
     FILES: "the site file or the checklist inside it is not the one that the record names",
     ALTERED: "a line, number or verdict is not what its own record gives under its own formulas",
-    NEWER: "written with another formula set: it cannot be made again here",
+    NEWER: (
+        "written with another formula set, or of a job begun with one: it cannot be made again here"
+    ),
     ANOTHER_VERSION: "written by another version of the program",
     CUT: "a longer version of it was seen here before",
     ANOTHER_SEEN: "another file was seen here before under the same id",
@@ -44,9 +46,9 @@ KINDS: Final = {
     NOT_AGREED: "what an inspector read or saw does not agree with the report",
     EXCEPTION: "something stands against acceptance, as signed",
     OPEN_DEFECT: "a defect that nobody closed",
-    NOT_DONE: "a required step that was not done, or skipped",
+    NOT_DONE: "a required step that was not done, skipped, or marked not applicable",
     EXPIRED: "an instrument was used after its calibration was due",
-    OUT_OF_ORDER: "numbers or times of entries and sign-offs go back",
+    OUT_OF_ORDER: "numbers or times of entries and sign-offs go back, or are missing",
     EVIDENCE: "a photo or document in the job's folder is missing or was changed",
     TIMESTAMP: "the timestamp token beside it does not hold or could not be checked",
 }

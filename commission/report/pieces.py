@@ -21,7 +21,7 @@ from commission.report.finding import ALTERED, ANOTHER_VERSION, FILES, NEWER, RE
 from commission.report.history import file_problems, history_of
 from commission.report.inspection import inspection_bytes
 from commission.report.receipt import quotes, receipt_bytes
-from commission.report.rejudged import entry_problems
+from commission.report.rejudged import entry_findings
 from commission.report.seal import ends, uncounted
 from commission.report.signoff import later_signoff_of
 from commission.text import visible
@@ -157,6 +157,6 @@ def _made_again(piece: Piece, job: Job, inspection: Mapping[str, Any]) -> Iterat
     if made.problem is not None:
         kind = ANOTHER_VERSION if made.state == "same" else made.state
         yield Finding(kind, made.problem)
-    for wrong in entry_problems(job, piece.name):
-        key = f"{piece.place}, {visible(wrong.key, 40)}"
-        yield Finding(ALTERED, replace(wrong, key=key))
+    for wrong in entry_findings(job, piece.name):
+        key = f"{piece.place}, {visible(wrong.problem.key, 40)}"
+        yield Finding(wrong.kind, replace(wrong.problem, key=key))

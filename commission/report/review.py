@@ -144,7 +144,7 @@ def _review(content: bytes, seen: Examined, name: str, known: KnownSigners) -> R
     except NOT_AS_WRITTEN as error:
         words = f"it is not a report as this program writes it: {visible(str(error), 200)}"
         problem = Problem(name, words, remedy=_REMEDY[NOT_READABLE])
-        found = (*findings, Finding(NOT_READABLE, problem))
+        found = in_order([*findings, Finding(NOT_READABLE, problem)])
         return replace(whole, state=NOT_READABLE, standing=NOT_READABLE, findings=found)
 
 

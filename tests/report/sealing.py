@@ -61,23 +61,30 @@ def _by(content: bytes, key: SigningKey) -> bytes:
     return sealed(bare.encode("utf-8", "surrogateescape"), key)
 
 
-def rewritten(content: bytes, number: int, key: SigningKey = FORGER, **changed: Any) -> bytes:
+def rewritten(
+    content: bytes,
+    number: int,
+    key: SigningKey = FORGER,
+    header: Mapping[str, Any] | None = None,
+    **changed: Any,
+) -> bytes:
     """A report whose entry `number` says something else, and everything else follows from that.
 
-    The chain's digests are made anew, and the body is what the program makes of the record: what a
-    forger does who has the program.
+    `header`: what the header of its record says else. The chain's digests are made anew, and the
+    body is what the program makes of the record: what a forger does who has the program.
     """
     report = tomllib.loads(content.decode("utf-8"))
-    digest = digest_of(encode_header(header_of(report)))
+    top = replace(header_of(report), **(header or {}))
+    digest = digest_of(encode_header(top))
     entries = []
     for entry in entries_of(report):
         told = replace(entry, **changed) if entry.number == number else entry
         told = replace(told, previous=digest)
         digest = digest_of(encode_entry(told))
         entries.append(replace(told, sha256=digest))
-    job = replace(job_of(report, "report.toml"), state=replay(entries))
+    job = replace(job_of(report, "report.toml"), header=top, state=replay(entries))
     signoff = replace(signoff_of(report), public_key=as_text(key.public_key))
-    return sealed(report_bytes(job, signoff), key)
+    return sealed(report_bytes(job, signoff, top.program), key)
 
 
 def with_files(content: bytes, site: str, checklist: str) -> bytes:

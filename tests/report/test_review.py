@@ -269,13 +269,15 @@ def is_failing_reading(entry: dict[str, Any]) -> bool:
         ({"expected": 2.5}, "its expected is 2.5, computed again"),
         ({"high": 9.5}, "its high is 9.5, computed again"),
         ({"low": None}, "its low is nothing, computed again"),
-        ({"relation": ">"}, "its relation is '>', read again '='"),
-        ({"unit": "kohm"}, "its unit is 'kohm', read again 'ohm'"),
-        ({"compared_with": ""}, "its compared_with is '', read again 'loop-resistance'"),
+        ({"relation": ">"}, "its relation is '>', judged again '='"),
+        ({"unit": "kohm"}, "its unit is 'kohm', judged again 'ohm'"),
+        ({"compared_with": ""}, "its compared_with is '', judged again 'loop-resistance'"),
         ({"finding": "all is well"}, "its finding is 'all is well', judged again '"),
         ({"text": "about one"}, "its text is no answer to its step"),
         ({"step": "path/Z"}, "it answers a step that this job has not: path/Z"),
         ({"instrument_percent": 40.0}, "computed again"),
+        ({"warning": "all is well"}, "its warning is 'all is well', judged again ''"),
+        ({"instrument_calibration_due": "2030-01-01"}, "judged again 'used past its calibration"),
     ],
 )
 def test_a_record_written_anew_with_its_chain_right_is_judged_again(
@@ -291,6 +293,66 @@ def test_a_record_written_anew_with_its_chain_right_is_judged_again(
     assert words in problem.message
 
 
+def test_more_than_follows_is_found_in_the_words_of_an_entry() -> None:
+    for wanted in (is_failing_reading, lambda entry: entry.get("text") == "yes"):
+        entry = entry_of(small.troubled(), wanted)
+        finding = entry.get("finding", "") + "; looked at again, and good"
+        found = reviewed(rewritten(small.troubled(), entry["number"], finding=finding))
+        assert found.state == "altered"
+        assert "its finding is '" in found.of("altered")[0].message
+
+
+def test_a_calibration_past_its_date_cannot_be_left_unsaid() -> None:
+    """Without its warning a reading would be no exception, and the report perhaps accepted."""
+    number = entry_of(small.troubled(), lambda entry: "warning" in entry)["number"]
+    found = reviewed(rewritten(small.troubled(), number, warning=""))
+    assert found.state == "altered"
+    assert "its warning is '', judged again 'used past its calibration" in (
+        found.of("altered")[0].message
+    )
+
+
+def test_a_calibration_date_that_is_none_makes_no_report() -> None:
+    number = entry_of(small.troubled(), is_failing_reading)["number"]
+    found = reviewed(rewritten(small.troubled(), number, instrument_calibration_due="soon"))
+    assert found.state == "not readable"
+    assert kinds(found) == ["not readable", "altered"]
+
+
+def test_a_job_begun_with_other_formulas_has_answers_that_are_not_judged_again() -> None:
+    """Whoever writes another number there escapes no judgement unsaid."""
+    number = entry_of(small.troubled(), is_failing_reading)["number"]
+    header = {"formula_set": FORMULA_SET + 1}
+    found = reviewed(rewritten(small.troubled(), number, header=header, verdict="pass"))
+    assert found.state == "newer formulas"
+    assert found.standing.endswith("not made again here: other formulas")
+    (problem,) = found.of("newer formulas")
+    assert "what its readings mean is not judged again here" in problem.message
+
+
+def test_words_of_an_entry_by_another_version_are_told_and_its_numbers_are_judged() -> None:
+    number = entry_of(small.troubled(), is_failing_reading)["number"]
+    header = {"program": "0.0.9"}
+    assert reviewed(rewritten(small.troubled(), number, header=header)).state == "sound"
+    worded = rewritten(small.troubled(), number, header=header, finding="all is well")
+    found = reviewed(worded)
+    assert found.state == "another version"
+    (problem,) = found.of("another version")
+    assert problem.key == f"entry {number}"
+    assert "are not those of this one" in problem.message
+    forged = rewritten(small.troubled(), number, header=header, verdict="pass")
+    assert reviewed(forged).state == "altered"
+
+
+def test_a_required_step_set_aside_is_told() -> None:
+    """Marked not applicable it is no exception, and nobody did it all the same."""
+    entry = entry_of(small.troubled(), lambda entry: entry["type"] == "skip")
+    aside = rewritten(small.troubled(), entry["number"], type="not-applicable")
+    told = [problem.message for problem in reviewed(aside).of("not done")]
+    assert "Path A, box B1: Joints: marked not applicable: no access" in told
+    assert not any("skipped" in words for words in told)
+
+
 def test_a_record_written_anew_as_it_was_is_sound() -> None:
     """What the forger's tool makes of an unchanged record has nothing wrong but its key."""
     again_same = rewritten(small.sound(), 1)
@@ -299,14 +361,20 @@ def test_a_record_written_anew_as_it_was_is_sound() -> None:
 
 def test_times_that_go_back_are_told() -> None:
     early = walks.START - timedelta(hours=1)
-    found = reviewed(rewritten(small.sound(), 2, walks.KEY, entered_at=early))
+    both: dict[str, Any] = {"entered_at": early, "observed_at": early}
+    found = reviewed(rewritten(small.sound(), 2, walks.KEY, **both))
     assert kinds(found) == ["out of order"]
     (problem,) = found.of("out of order")
     assert problem.key == "entry 2"
     assert "entry 1 before it" in problem.message
-    found = reviewed(rewritten(small.sound(), 1, walks.KEY, entered_at=early))
+    found = reviewed(rewritten(small.sound(), 1, walks.KEY, **both))
     assert "the job was begun before it" in found.of("out of order")[0].message
+    found = reviewed(rewritten(small.sound(), 2, walks.KEY, entered_at=None))
+    assert "entry 2 says no time" in found.of("out of order")[0].message
     late = walks.START + timedelta(days=2)
+    found = reviewed(rewritten(small.sound(), 2, walks.KEY, observed_at=late))
+    (problem,) = found.of("out of order")
+    assert (problem.key, "was seen 2031-05-06" in problem.message) == ("entry 2", True)
     last = len(tomllib.loads(small.sound().decode())["history"])
     found = reviewed(rewritten(small.sound(), last, walks.KEY, entered_at=late))
     (problem,) = found.of("out of order")

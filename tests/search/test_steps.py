@@ -13,7 +13,7 @@ from commission.opening import read_job
 from commission.problems import StepRefused
 from commission.report.again import job_of, made_again
 from commission.report.reading import parse_report
-from commission.report.rejudged import entry_problems
+from commission.report.rejudged import entry_findings
 from commission.search.found import found
 from commission.search.steps import field_test, id_of
 from commission.search.symptoms import symptoms
@@ -160,5 +160,5 @@ def test_a_signed_report_with_a_search_is_made_again_from_itself(tmp_path: Path)
     assert b"search/A/B3/voltage" in content
     report = parse_report(content, path.name)
     job = job_of(report, path.name)
-    assert list(entry_problems(job, path.name)) == []
+    assert list(entry_findings(job, path.name)) == []
     assert made_again(report, content, path.name, job).state == "same"

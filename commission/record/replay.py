@@ -62,20 +62,19 @@ def replay(entries: Iterable[Entry]) -> State:
 
 
 def states_before(entries: Sequence[Entry]) -> Iterator[tuple[State, Entry]]:
-    """Every entry with the state before it, in time linear in their number but for withdrawals.
+    """Every entry with the state before it, in time linear in their number.
 
-    A state holds until the next one is asked for: they share what they have in common.
+    A state holds until the next one is asked for: they share what they have in common. `replay`
+    of what stands before an entry gives the same.
     """
-    draft = _Draft(frozenset())
-    for number, entry in enumerate(entries):
-        yield draft.frozen(tuple(entries[:number])), entry
-        if entry.type == "withdrawal":
-            told = tuple(entries[: number + 1])
-            draft = _Draft(frozenset(_withdrawals(told)))
-            for one in told:
-                draft.add(one)
-        else:
-            draft.add(entry)
+    draft, possible = _Draft(frozenset()), dict[int, Entry]()
+    for place, entry in enumerate(entries):
+        yield draft.frozen(tuple(entries[:place])), entry
+        draft.add(entry)
+        if entry.type == "withdrawal" and entry.refers_to in possible:
+            draft.take_back(possible[entry.refers_to])
+        if entry.type not in FINAL:
+            possible[entry.number] = entry
 
 
 def fold(state: State, entry: Entry) -> State:
@@ -139,6 +138,36 @@ class _Draft:
                 self.decisions[step] = entry
         elif entry.type == "attachment":
             self.attachments[step] = (*self.attachments.get(step, ()), entry)
+
+    def take_back(self, entry: Entry) -> None:
+        """Let an entry that was added count no more; what it had replaced counts again."""
+        self.withdrawn |= {entry.number}
+        step = entry.step
+        if entry.type == "defect":
+            self.defects[entry.defect] = _defect(self.defects[entry.defect].history, self.withdrawn)
+        for kept in (self.notes, self.attachments):
+            left = tuple(one for one in kept.get(step, ()) if one.number != entry.number)
+            if left:
+                kept[step] = left
+            else:
+                kept.pop(step, None)
+        self._settle_again(step)
+
+    def _settle_again(self, step: str) -> None:
+        """The latest live answer, skip or "not applicable" of a step, and the decision on it."""
+        self.latest.pop(step, None)
+        self.decisions.pop(step, None)
+        decisions: dict[int | None, Entry] = {}
+        for entry in reversed(self.history.get(step, ())):
+            if entry.number in self.withdrawn:
+                continue
+            if entry.type == "note" and entry.decision:
+                decisions.setdefault(entry.refers_to, entry)
+            elif entry.type in _SETTLING:
+                self.latest[step] = entry
+                if entry.number in decisions:
+                    self.decisions[step] = decisions[entry.number]
+                return
 
     def _is_about_latest(self, note: Entry) -> bool:
         latest = self.latest.get(note.step)

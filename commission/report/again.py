@@ -22,10 +22,15 @@ from commission.job import Job
 from commission.problems import Problem
 from commission.record.entry import Entry
 from commission.record.replay import replay
-from commission.redrawn import redrawing, redrawn
+from commission.redrawn import redrawn
 from commission.report.agreement import first_apart, lines_agree
 from commission.report.document import report_bytes
-from commission.report.effort import refuse_too_changed, refuse_too_large, refuse_too_long
+from commission.report.effort import (
+    refuse_too_changed,
+    refuse_too_large,
+    refuse_too_long,
+    refuse_too_much_told,
+)
 from commission.report.history import entries_of, header_of
 from commission.report.seal import ends, uncounted
 from commission.report.signoff import TYPED, SignOff
@@ -64,6 +69,8 @@ def job_of(
     plan = build_plan(checklist, site, sheet.drawing.trees, sheet.worst_sets)
     entries = entries_of(report) if entries is None else entries
     state = replay(entries)
+    if quick:
+        refuse_too_much_told(state, name)
     plan = with_survey(plan, site, state)
     job = Job(
         folder=Path(),
@@ -78,7 +85,7 @@ def job_of(
         checklist_text=files["checklist"],
     )
     if quick:
-        refuse_too_changed(len(redrawing(job)), name)
+        refuse_too_changed(sum(1 for entry in entries if entry.redraws), name)
     return redrawn(job, known_good=known_good)
 
 

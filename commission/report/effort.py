@@ -15,12 +15,14 @@ from commission.electrical.worst_set import SearchCancelled
 from commission.expected.model import working_case
 from commission.expected.sheet import Sheet
 from commission.problems import InputRefused, Problem
+from commission.record.replay import State
 
 MAX_SIGNOFFS = 20  # each covers all above it once more
 MAX_INSPECTIONS = 3  # each is made again with all that it follows
 MAX_ENTRIES = 5_000  # of all records; an inspection's count twice, they are compared too
 MAX_PLAN = 25_000  # steps, answers that they rest on, steps that reopen them; 250 stations: 11,000
-MAX_CHANGES = 50  # of the drawing: for each all is computed anew
+MAX_CHANGES = 50  # of the drawing, those taken back too: for each all is computed anew
+MAX_TOLD = 50_000  # entries of the steps that defects were found at, once for each defect
 MAX_STATIONS = 250
 MAX_BOXES = 500
 MAX_STEPS = 250_000  # of all searches, each counted as many times as there are stations: 0.5 s
@@ -66,6 +68,13 @@ def refuse_too_changed(changes: int, name: str) -> None:
     """Raise InputRefused for a drawing changed more often than can be followed in a moment."""
     if changes > MAX_CHANGES:
         raise _refusal(name, "record", f"more than {MAX_CHANGES} changes of the drawing")
+
+
+def refuse_too_much_told(state: State, name: str) -> None:
+    """Raise InputRefused for defects whose stories together are longer than any report."""
+    told = sum(len(state.history[defect.step]) for defect in state.defects.values())
+    if told > MAX_TOLD:
+        raise _refusal(name, "record", f"more than {MAX_TOLD} entries of steps with defects")
 
 
 def refuse_too_large(sheet: Sheet, name: str) -> None:

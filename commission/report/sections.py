@@ -198,11 +198,11 @@ def defect_tables(job: Job) -> Tables:
     """Every defect with all that happened to it, and the entries of its step since."""
     tables = []
     for defect in job.state.defects.values():
-        raised = next(e.number for e in job.state.entries if e.defect == defect.id)
+        raised = defect.history[0].number
         story = [
             e
-            for e in job.state.entries
-            if e.number >= raised and e.step == defect.step and (e.defect in ("", defect.id))
+            for e in job.state.history[defect.step]
+            if e.number >= raised and e.defect in ("", defect.id)
         ]
         head = {
             "id": defect.id,

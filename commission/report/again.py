@@ -70,7 +70,7 @@ def job_of(
     entries = entries_of(report) if entries is None else entries
     state = replay(entries)
     if quick:
-        refuse_too_much_told(state, name)
+        refuse_too_much_told(state, plan, site, name)
     plan = with_survey(plan, site, state)
     job = Job(
         folder=Path(),
@@ -85,7 +85,7 @@ def job_of(
         checklist_text=files["checklist"],
     )
     if quick:
-        refuse_too_changed(sum(1 for entry in entries if entry.redraws), name)
+        refuse_too_changed(sum(1 for entry in entries if entry.redraws), site, name)
     return redrawn(job, known_good=known_good)
 
 

@@ -9,20 +9,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from commission.checklist.plan import plan_exceeds
+from commission.checklist.plan import Plan, plan_exceeds
 from commission.checklist.schema import Checklist
 from commission.electrical.worst_set import SearchCancelled
 from commission.expected.model import working_case
 from commission.expected.sheet import Sheet
 from commission.problems import InputRefused, Problem
 from commission.record.replay import State
+from commission.site.schema import Site
 
 MAX_SIGNOFFS = 20  # each covers all above it once more
 MAX_INSPECTIONS = 3  # each is made again with all that it follows
 MAX_ENTRIES = 5_000  # of all records; an inspection's count twice, they are compared too
 MAX_PLAN = 25_000  # steps, answers that they rest on, steps that reopen them; 250 stations: 11,000
 MAX_CHANGES = 50  # of the drawing, those taken back too: for each all is computed anew
-MAX_TOLD = 50_000  # entries of the steps that defects were found at, once for each defect
+MAX_REDRAWN = 2_000  # these times the stations, and a tenth of the sections of old bundles
+MAX_TOLD = 20_000  # entries of steps with defects, once for each; of paths, once for each cable
+MAX_SECTIONS = 10_000  # of conductors of old bundles, from box to box
 MAX_STATIONS = 250
 MAX_BOXES = 500
 MAX_STEPS = 250_000  # of all searches, each counted as many times as there are stations: 0.5 s
@@ -64,17 +67,32 @@ def refuse_too_long(checklist: Checklist, sheet: Sheet, name: str) -> None:
         raise _refusal(name, "files.checklist", "too many steps at this site")
 
 
-def refuse_too_changed(changes: int, name: str) -> None:
+def refuse_too_changed(changes: int, site: Site, name: str) -> None:
     """Raise InputRefused for a drawing changed more often than can be followed in a moment."""
-    if changes > MAX_CHANGES:
-        raise _refusal(name, "record", f"more than {MAX_CHANGES} changes of the drawing")
+    size = len(site.station) + _sections(site) // 10
+    if changes > MAX_CHANGES or changes * size > MAX_REDRAWN:
+        most = min(MAX_CHANGES, MAX_REDRAWN // max(1, size))
+        raise _refusal(name, "record", f"more than {most} changes of this drawing")
 
 
-def refuse_too_much_told(state: State, name: str) -> None:
-    """Raise InputRefused for defects whose stories together are longer than any report."""
+def refuse_too_much_told(state: State, plan: Plan, site: Site, name: str) -> None:
+    """Raise InputRefused for what is told in a report again and again, in more lines than any has.
+
+    Of a defect all that happened at its step since; of each kind of cable what is said of its path.
+    """
     told = sum(len(state.history[defect.step]) for defect in state.defects.values())
+    kinds = {
+        path.id: len({kind for one in path.segment for kind in one.cable or path.cable})
+        for path in site.path
+    }
+    told += sum(kinds[step.target.path] for step in plan.steps if step.target.scope == "path")
     if told > MAX_TOLD:
-        raise _refusal(name, "record", f"more than {MAX_TOLD} entries of steps with defects")
+        raise _refusal(name, "record", "too much to tell of each defect and cable")
+
+
+def _sections(site: Site) -> int:
+    """Of every conductor of an old bundle each part from one box to the next."""
+    return sum(len(path.conductor) * len(path.segment) for path in site.path)
 
 
 def refuse_too_large(sheet: Sheet, name: str) -> None:
@@ -85,6 +103,8 @@ def refuse_too_large(sheet: Sheet, name: str) -> None:
         raise _refusal(
             name, "files.site", f"more than {MAX_STATIONS} stations or {MAX_BOXES} boxes"
         )
+    if _sections(site) > MAX_SECTIONS:
+        raise _refusal(name, "files.site", f"more than {MAX_SECTIONS} sections of old conductors")
     steps = _Steps(len(site.station))
     try:
         for output in site.output:

@@ -8,6 +8,7 @@ from typing import Any
 
 from commission.job import Job
 from commission.problems import InputRefused, Problem
+from commission.record.entry import Entry
 from commission.report import signoff
 from commission.report.again import job_of, made_again, other_formulas
 from commission.report.effort import refuse_too_many, refuse_too_signed
@@ -24,7 +25,13 @@ from commission.report.finding import (
     Finding,
     State,
 )
-from commission.report.history import History, file_problems, history_of, history_read
+from commission.report.history import (
+    History,
+    file_problems,
+    header_of,
+    history_of,
+    history_read,
+)
 from commission.report.pieces import Pieces, pieces_again
 from commission.report.reading import (
     as_written,
@@ -77,8 +84,9 @@ def examined(content: bytes, name: str, *, quick: bool = False) -> Examined:
     When it has to be `quick`, a report that takes more than a moment is not readable.
     """
     plain, found = as_written(content, name)
+    made = _MadeOnce(name, quick)
     try:
-        seen = _at_first(plain, name, quick) or _read_whole(plain, name, quick)
+        seen = _at_first(plain, name, made) or _read_whole(plain, name, made)
     except InputRefused as refused:
         seen = _not_readable(plain, name, refused.problems or [Problem(name, str(refused))])
     except NOT_AS_WRITTEN as error:
@@ -97,34 +105,52 @@ def _not_readable(content: bytes, name: str, problems: Sequence[Problem]) -> Exa
     return Examined(NOT_READABLE, tuple(Finding(NOT_READABLE, one) for one in problems), content)
 
 
-def _at_first(content: bytes, name: str, quick: bool) -> Examined | None:
+class _MadeOnce:
+    """Makes the job of a report; of one that is looked at in both ways, the first time only."""
+
+    def __init__(self, name: str, quick: bool) -> None:
+        self.quick = quick
+        self._name = name
+        self._of: object = None
+        self._job: Job | None = None
+
+    def job(self, report: Mapping[str, Any], entries: tuple[Entry, ...]) -> Job:
+        """The job of a report with these entries. Raises as `job_of` does."""
+        of = (dict(report["files"]), header_of(report), entries)
+        if self._job is None or self._of != of:
+            self._job = job_of(report, self._name, quick=self.quick, entries=entries)
+            self._of = of
+        return self._job
+
+
+def _at_first(content: bytes, name: str, made: _MadeOnce) -> Examined | None:
     """A report found equal to what was made again of it, without parsing that; None for others."""
     refuse_unlike(content, name)
     try:
         report = Skimmed(content)
         if shape_problems(report, name):
             return None
-        if quick:
+        if made.quick:
             refuse_too_signed(report, name)
             refuse_too_many(report, len(report.blocks), name)
         history = history_read(report, report.blocks)
-        seen = _looked_into(content, report, history, name, quick)
+        seen = _looked_into(content, report, history, name, made, must_be_exact=True)
     except (InputRefused, *NOT_AS_WRITTEN):
         return None
     return seen if seen.exact else None
 
 
-def _read_whole(content: bytes, name: str, quick: bool) -> Examined:
+def _read_whole(content: bytes, name: str, made: _MadeOnce) -> Examined:
     """Any other report. Raises InputRefused for one that can't be read, and NOT_AS_WRITTEN."""
     report = parse_report(content, name)
     if shape := shape_problems(report, name):
         raise InputRefused(shape)
-    if quick:
+    if made.quick:
         refuse_too_signed(report, name)
     try:
-        if quick:
+        if made.quick:
             refuse_too_many(report, len(report.get("history", [])), name)
-        return _looked_into(content, report, history_of(report), name, quick)
+        return _looked_into(content, report, history_of(report), name, made)
     except InputRefused as refused:  # that need not keep anybody from telling of its signatures
         seen = _not_readable(content, name, refused.problems or [Problem(name, str(refused))])
         broken = (Finding(SIGNATURE, one) for one in seal_problems(content, report, name))
@@ -136,34 +162,45 @@ def _looked_into(
     report: Mapping[str, Any],
     history: History,
     name: str,
-    quick: bool,
+    made: _MadeOnce,
+    *,
+    must_be_exact: bool = False,
 ) -> Examined:
-    """Signatures, then the record and the files; when these hold, the body made again from them."""
+    """Signatures, then the record and the files; when these hold, the body made again from them.
+
+    When it `must_be_exact`, nothing more is done for a report that is not: ValueError is raised.
+    """
     findings = [Finding(SIGNATURE, one) for one in seal_problems(content, report, name)]
     altered = [Finding(FILES, problem) for problem in file_problems(report, name)]
     if history.wrong:
         altered.insert(0, Finding(RECORD, Problem(name, history.wrong, "history")))
+    if must_be_exact and (findings or altered):
+        raise ValueError("it does not hold")
     if altered:
         return Examined(ALTERED, (*findings, *altered), content, report)
-    broken = any(one.kind == SIGNATURE for one in findings)
+    broken = bool(findings)
     unlike = list(_unlike(report, name))
     other = other_formulas(report, name)
     if other is not None:
+        if must_be_exact:
+            raise ValueError("it cannot be made again")
         findings.append(Finding(NEWER, other))
         findings += unlike
         state: State = ALTERED if broken or unlike else NEWER
-        made = _job_or_none(report, name, quick)
-        added = pieces_again(content, report, made, name, quick=quick)
-        return _with_pieces(Examined(state, tuple(findings), content, report, made), added)
-    job = job_of(report, name, quick=quick, entries=history.entries)
+        job_or_none = _job_or_none(report, history, made)
+        added = pieces_again(content, report, job_or_none, name, quick=made.quick)
+        return _with_pieces(Examined(state, tuple(findings), content, report, job_or_none), added)
+    job = made.job(report, history.entries)
     again = made_again(report, content, name, job, history.blocks)
+    if must_be_exact and not again.exact:
+        raise ValueError("it is not what is made of it")
     state = SOUND if again.state == "same" else again.state
     if again.problem is not None:
         kind = ANOTHER_VERSION if state == SOUND else state
         findings.append(Finding(kind, again.problem))
     rejudged = [*entry_findings(job, name), *_signed_first(report, job, name), *unlike]
     state = ALTERED if broken else _worst(state, rejudged)
-    added = pieces_again(content, report, job, name, quick=quick)
+    added = pieces_again(content, report, job, name, quick=made.quick)
     found = (*findings, *rejudged)
     whole = Examined(state, found, content, report, job, exact=again.exact and not broken)
     return _with_pieces(whole, added)
@@ -208,9 +245,9 @@ def _differ(added: Sequence[Finding]) -> bool:
     return any(one.kind == ANOTHER_VERSION and one.problem.remedy for one in added)
 
 
-def _job_or_none(report: Mapping[str, Any], name: str, quick: bool) -> Job | None:
+def _job_or_none(report: Mapping[str, Any], history: History, made: _MadeOnce) -> Job | None:
     """The job, when its files can still be used under the formulas of today."""
     try:
-        return job_of(report, name, quick=quick)
+        return made.job(report, history.entries)
     except InputRefused:
         return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime, timedelta, timezone
 from typing import Any
@@ -95,17 +95,34 @@ def with_files(content: bytes, site: str, checklist: str) -> bytes:
     report = tomllib.loads(content.decode("utf-8"))
     digests = [hashlib.sha256(text.encode("utf-8")).hexdigest() for text in (site, checklist)]
     header = replace(header_of(report), site_sha256=digests[0], checklist_sha256=digests[1])
-    digest = first = digest_of(encode_header(header))
+    files = {"site": site, "checklist": checklist}
+    return _recorded(content, report["record"] | asdict(header), files, entries_of(report))
+
+
+def with_record(content: bytes, entries: Sequence[Entry]) -> bytes:
+    """A report with another record, its numbers and chain right, signed by a forger.
+
+    What stands above the record is left as it was.
+    """
+    report = tomllib.loads(content.decode("utf-8"))
+    numbered = [replace(entry, number=n) for n, entry in enumerate(entries, start=1)]
+    return _recorded(content, report["record"], report["files"], numbered)
+
+
+def _recorded(
+    content: bytes, record: Mapping[str, Any], files: Mapping[str, str], entries: Sequence[Entry]
+) -> bytes:
+    digest = first = digest_of(encode_header(header_of({"record": record})))
     blocks = []
-    for entry in entries_of(report):
+    for entry in entries:
         block = encode_entry(replace(entry, previous=digest))
         digest = digest_of(block)
         blocks.append(b"\n" + block.replace(b"[[entry]]", b"[[history]]", 1))
-    record = {**report["record"], **asdict(header), "sha256": first, "last_sha256": digest}
-    files = {"record": record, "files": {"site": site, "checklist": checklist}}
+    record = {**record, "sha256": first, "last_sha256": digest}
+    below = {"record": record, "files": files}
     signoff = content[content.rindex(b"\n[[signoff]]") :]
     head = content[: content.index(b"\n[record]\n") + 1]
-    return resealed(head + toml_text(files, {}).encode("utf-8") + b"".join(blocks) + signoff)
+    return resealed(head + toml_text(below, {}).encode("utf-8") + b"".join(blocks) + signoff)
 
 
 def countersigned(

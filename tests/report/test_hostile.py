@@ -5,20 +5,26 @@ from __future__ import annotations
 import re
 import time
 import tomllib
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from commission.record.entry import Entry, EntryType
+from commission.report import examined as module
 from commission.report.effort import MAX_SIGNOFFS
 from commission.report.examined import examined
+from commission.report.history import entries_of
 from commission.report.review import InFull, Review, review, review_in_full
+from commission.site.changes.kinds import Length, line
 from commission.user.seen_reports import seen_file
 from commission.user.signers import KnownSigners
 from tests.report import small
 from tests.report.mutated import FORMS, MAX_SECONDS, mutated, originals, reviewed
-from tests.report.sealing import FORGER, countersigned, resealed, with_files
+from tests.report.sealing import FORGER, countersigned, resealed, with_files, with_record
 
 NAME = "report.toml"
 
@@ -183,6 +189,115 @@ def test_what_is_too_much_to_make_again_has_its_signatures_checked(
     assert "its signature does not hold" in broken.of("signature")[0].message
     monkeypatch.setattr("commission.report.effort.MAX_INSPECTIONS", 0)
     assert "more than 0 inspections" in review(twice, NAME, KnownSigners()).problems[0].message
+
+
+def reading() -> Entry:
+    """A reading of the sound report."""
+    found = entries_of(tomllib.loads(small.sound().decode("utf-8")))
+    return next(entry for entry in found if entry.quantity)
+
+
+def act(kind: EntryType, **fields: Any) -> Entry:
+    """An entry at the same step and time."""
+    first = reading()
+    return Entry(
+        0, kind, first.step, entered_by="a", entered_at=first.entered_at, text="x", **fields
+    )
+
+
+def length(n: int) -> Entry:
+    """A change of the drawing, another each time."""
+    redraws = line(Length("A", "B1", f"{100 + n} ft"))
+    return act("change", subject="s", before="a", after="b", redraws=redraws)
+
+
+def taken_back(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """Each of these, and that it counts no more."""
+    for n, entry in enumerate(entries):
+        yield entry
+        yield act("withdrawal", refers_to=2 * n + 1)
+
+
+def bundled(site: str, conductors: int) -> str:
+    """A site whose path is an old bundle too."""
+    head, _, rest = site.partition("[[station]]")
+    found = "".join(f'[[path.conductor]]\nid = "c{n}"\n' for n in range(conductors))
+    return f"{head}{found}\n[[station]]{rest}"
+
+
+def of_many_cables(site: str) -> str:
+    """A site of which each segment is of a kind of its own."""
+    count = site.count(' ft" }')
+    kinds = "".join(f'[cable_kind.k{n}]\nconductor = "14 AWG"\n' for n in range(count))
+    numbers = iter(range(count))
+    site = re.sub(r' ft" }', lambda _found: f' ft", cable = "k{next(numbers)}" }}', site)
+    return site.replace("[[path]]", f"{kinds}\n[[path]]", 1)
+
+
+def path_steps(checklist: str, count: int) -> str:
+    """A checklist with many more texts to be written of each path."""
+    item = 'title = "T"\nask = "Say."\nanswer = "text"\neach = "path"\n'
+    return checklist + "".join(f'\n[[stage.item]]\nid = "x{n}"\n{item}' for n in range(count))
+
+
+FILES = tomllib.loads(small.sound().decode("utf-8"))["files"]
+CASES: dict[str, tuple[list[Entry], str, str, str]] = {
+    "readings taken back": (
+        list(taken_back([reading()] * 1_200)), FILES["site"], FILES["checklist"], "",
+    ),
+    "changes taken back": (
+        list(taken_back(map(length, range(400)))), FILES["site"], FILES["checklist"],
+        "more than 50 changes of this drawing",
+    ),
+    "changes of a large site": (
+        list(map(length, range(40))), site_of(200, 2), FILES["checklist"],
+        "more than 10 changes of this drawing",
+    ),
+    "defects told with all at their step": (
+        [act("defect", defect=f"D{n}", state="opened") for n in range(700)]
+        + [act("note")] * 700,
+        FILES["site"], FILES["checklist"], "too much to tell of each defect and cable",
+    ),
+    "each cable told with all of its path": (
+        [reading()], of_many_cables(site_of(200, 2)), path_steps(FILES["checklist"], 300),
+        "too much to tell of each defect and cable",
+    ),
+    "an old bundle of very many conductors": (
+        [reading()], bundled(site_of(200, 2), 150), FILES["checklist"],
+        "more than 10000 sections of old conductors",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_record_that_takes_long_to_follow_is_refused_or_soon_followed(case: str) -> None:
+    """Each holds together, and made a reviewer wait for 3 to 60 s; a body need not follow."""
+    entries, site, checklist, words = CASES[case]
+    content = with_record(with_files(small.sound(), site, checklist), entries)
+    begun = time.process_time()
+    found = review(content, NAME, KnownSigners())
+    assert time.process_time() - begun < MAX_SECONDS
+    assert found.state == ("not readable" if words else "altered")
+    assert words in found.problems[0].message
+    assert found.of("record") == found.of("files") == found.of("signature") == ()
+
+
+def test_an_altered_report_is_made_again_once_and_judged_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """It is looked at in two ways: that must not keep anybody waiting twice as long."""
+    called = Counter[str]()
+    for name in ("job_of", "entry_findings", "pieces_again"):
+        original = getattr(module, name)
+
+        def counted(*args: Any, of: str = name, by: Any = original, **more: Any) -> Any:
+            called[of] += 1
+            return by(*args, **more)
+
+        monkeypatch.setattr(module, name, counted)
+    altered = resealed(small.sound().replace(b'verdict = "pass"', b'verdict = "fail"', 1))
+    assert review(altered, NAME, KnownSigners()).state == "altered"
+    assert called == {"job_of": 1, "entry_findings": 1, "pieces_again": 1}
 
 
 @pytest.mark.parametrize("name", BOMBS)

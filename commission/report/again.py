@@ -214,9 +214,15 @@ def _lines(content: bytes) -> list[str]:
 
 
 def _quoted(line: str, at: int) -> str:
-    """The part of a line around a character; as it is in the file, with what is hidden shown."""
+    """The part of a line around a character; as it is in the file, with what is hidden shown.
+
+    That character is shown by its code point where it may look like another.
+    """
     if line is _END:
         return _END
     start = max(0, at - _BEFORE) if len(line) > _SHOWN else 0
-    dots = "..." if start else ""
-    return f"«{dots}{visible(line[start:], _SHOWN)}»"
+    dots, here = "..." if start else "", line[at : at + 1]
+    if not here.isascii():
+        here = f"<U+{ord(here):04X}>"
+    rest = visible(line[at + 1 :], max(0, start + _SHOWN - at - 1))
+    return f"«{dots}{visible(line[start:at])}{visible(here)}{rest}»"

@@ -16,6 +16,7 @@ from commission.report.again import first_difference, job_of, signoff_of, unseal
 from commission.report.document import draft_text, report_bytes
 from commission.report.examined import report_problems
 from tests import walks
+from tests.report import small
 from tests.report.sealing import resealed
 
 NAME = "report.toml"
@@ -186,3 +187,20 @@ def test_the_first_difference_far_out_in_a_long_line_is_shown() -> None:
     assert problem.message.count("«...x") == 2
     assert "1»" in problem.message
     assert "2»" in problem.message
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "shown"),
+    [
+        ("14 AWG", "14\u00a0AWG", "14<U+00A0>AWG"),  # a blank that no line breaks at
+        ("Sam Sample", "S\u0430m Sample", "S<U+0430>m Sample"),  # a Cyrillic letter
+        ("Sam Sample", "Sam Sample\u0301", "Sample<U+0301>"),  # an accent of its own
+    ],
+)
+def test_what_looks_alike_is_told_by_its_code_point(before: str, after: str, shown: str) -> None:
+    text = small.sound().decode("utf-8")
+    at = text.index(f'"{before}"')
+    altered = text[:at] + text[at:].replace(before, after, 1)
+    words = str(report_problems(resealed(altered.encode("utf-8")), "report.toml")[0])
+    assert shown in words
+    assert words.isprintable()

@@ -64,18 +64,15 @@ def of_report(path: Path, kind: str | None, disk: Disk) -> tuple[str, Path]:
     Paper outlives every warning: what was altered, cannot be read, or cannot be made again here is
     refused with what the review says, and not printed.
     """
-    from commission.asked import read_file
     from commission.printing.handover_sheet import handover_sheet
     from commission.record.journal import RECORD
     from commission.report import finding as kinds
-    from commission.report.examined import examined
     from commission.reviewing import Desk
 
     shown = visible(str(path))
     if kind is not None:
         raise InputRefused("--job goes with a site: a report has its kind already")
-    review = Desk(disk, None).reviewed(path, shown, "")
-    seen = examined(read_file(disk, path), shown, quick=True)
+    review, seen = Desk(disk, None).and_examined(path, shown)
     holds = seen.state in (kinds.SOUND, kinds.ANOTHER_VERSION) and review.state == seen.state
     if not holds or review.of(kinds.LINE_ENDS) or seen.report is None or seen.job is None:
         said = [str(one.problem) for one in review.findings if one.kind in kinds.DOES_NOT_HOLD]

@@ -11,6 +11,7 @@ from commission.text import visible
 
 if TYPE_CHECKING:
     from commission.host import Disk
+    from commission.report.examined import Examined
     from commission.report.review import InFull, Review
     from commission.user.seen_reports import SeenReport
     from commission.user.signers import KnownSigners
@@ -40,6 +41,17 @@ class Desk:
 
         content = read_file(self._disk, path)
         return self._with_beside(review(content, shown, self._known), content, path, digest)
+
+    def and_examined(self, path: Path, shown: str) -> tuple[Review, Examined]:
+        """The same with what it was made from, the file read once. Raises InputRefused."""
+        from commission.asked import read_file
+        from commission.report.examined import examined
+        from commission.report.review import review_of
+
+        content = read_file(self._disk, path)
+        seen = examined(content, shown, quick=True)
+        found = review_of(content, seen, shown, self._known)
+        return self._with_beside(found, content, path, ""), seen
 
     def in_full(self, path: Path, shown: str, digest: str) -> InFull:
         """The same with every step of the report. Raises InputRefused."""

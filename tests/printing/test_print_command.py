@@ -6,13 +6,15 @@ import hashlib
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from commission import cli
+from commission import asked, cli
 from commission.electrical.sources import FORMULA_SET
 from commission.host import Disk
 from commission.opening import open_job
+from commission.report import examined, review
 from commission.resources import samples
 from commission.session import Session
 from tests.printing.html_read import read_html
@@ -136,6 +138,23 @@ def test_a_report_alone_is_printed_beside_itself(
     alone.write_bytes(report.read_bytes())
     assert printed(capsys, alone) == (0, str(alone.with_suffix(".html")), "")
     assert "a report has its kind already" in printed(capsys, alone, "--job", "new")[2]
+
+
+def test_a_report_is_read_once_and_looked_at_once(
+    report: Path, capsys: Output, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is printed is what was reviewed, whatever another program writes there meanwhile."""
+    called = list[str]()
+    for module, name in ((asked, "read_file"), (examined, "examined"), (review, "examined")):
+        original = getattr(module, name)
+
+        def counted(*args: Any, of: str = name, by: Any = original, **more: Any) -> Any:
+            called.append(of)
+            return by(*args, **more)
+
+        monkeypatch.setattr(module, name, counted)
+    assert printed(capsys, report)[0] == 0
+    assert called == ["read_file", "examined"]
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,10 @@ from collections.abc import Callable
 import pytest
 
 from commission.report import examined as module
-from commission.report.examined import Examined, examined
+from commission.report.examined import examined
 from commission.report.skimmed import MADE_AGAIN, Skimmed
 from tests.report import small
+from tests.report.forged import both_ways, forged, said
 from tests.report.golden_reports import golden
 from tests.report.mutated import mutated
 from tests.report.sealing import countersigned, resealed_last, with_files
@@ -57,13 +58,6 @@ def test_it_is_left_out_of_what_is_parsed(report: bytes, monkeypatch: pytest.Mon
     assert parsed[1:] == [len(report)]
 
 
-def said(seen: Examined) -> tuple[object, ...]:
-    """All that an examination says of a report."""
-    entries = None if seen.job is None else seen.job.state.entries
-    report = None if seen.report is None else dict(seen.report)
-    return seen.state, seen.findings, report, entries, len(seen.inspections), seen.exact
-
-
 def test_the_same_is_said_of_it_as_when_all_is_parsed(
     report: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -81,6 +75,15 @@ def test_the_same_is_said_of_spoilt_ones(seed: int, monkeypatch: pytest.MonkeyPa
             patch.setattr(module, "_at_first", lambda *_: None)
             slow = examined(spoilt, NAME, quick=True)
         assert repr(said(quick)) == repr(said(slow)), what
+
+
+def test_the_same_is_said_of_forged_ones() -> None:
+    states = set()
+    for what, content in forged(24, 20_310_504):
+        seen, quick, whole = both_ways(content)
+        assert quick == whole, what
+        states.add(seen.state)
+    assert states > {"sound", "altered"}
 
 
 @pytest.mark.parametrize("more", [b"[[history]]\nnumber = 1\n", b"[[path]]\n", b"[[stage]]\n"])

@@ -163,7 +163,7 @@ class _Draft:
                 continue
             if entry.type == "note" and entry.decision:
                 decisions.setdefault(entry.refers_to, entry)
-            elif entry.type in _SETTLING:
+            elif entry.type in SETTLING:
                 self.latest[step] = entry
                 if entry.number in decisions:
                     self.decisions[step] = decisions[entry.number]

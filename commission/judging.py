@@ -18,6 +18,7 @@ from commission.verdict.earth import (
 )
 from commission.verdict.judge import (
     FAIL,
+    MARGINAL,
     PASS,
     RECORDED,
     Judgement,
@@ -77,6 +78,9 @@ def _judge_reading(job: Job, step: Step, reading: Reading, accuracy: Accuracy) -
         first = job.value_at(step.target, "loop-resistance")
         return judge_reversed(expectation, first, reading, accuracy, item.unit)
     if item.compare == "fall-of-potential":
+        apart = _held_apart(job, step)
+        if apart is not None:
+            return Judgement(RECORDED, f"recorded; judged once '{apart.title}' is read again")
         others = [
             value
             for name in ("earth-resistance", "fall-of-potential")
@@ -93,6 +97,19 @@ def _judge_reading(job: Job, step: Step, reading: Reading, accuracy: Accuracy) -
         three = [own if name == item.compare else job.value_at(step.target, name) for name in SLOPE]
         return judge_slope(expectation, three, accuracy, item.unit, rods)
     return judge(expectation, reading, accuracy, item.unit)
+
+
+def _held_apart(job: Job, step: Step) -> Step | None:
+    """The other outer reading, where it stands as apart from the two that it was judged with.
+
+    Whoever reads all three again begins here: against those of before, nothing can be said yet.
+    """
+    for status in job.statuses.values():
+        other = status.step
+        beside = other.item.compare == step.item.compare and other.target == step.target
+        if beside and other.id != step.id and status.verdict == MARGINAL:
+            return other
+    return None
 
 
 def warning_of(due: date | None, on: date) -> str:

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from commission.checklist.order import named
 from commission.checklist.plan import Step, build_plan
+from commission.checklist.words import Words
 from commission.expected.sheet import Sheet
 from commission.expected.values import Expectation
 from commission.job import Job
@@ -156,15 +157,18 @@ def _touched(change: Change, before: Job, after: Job, number: int) -> Iterator[s
         if (
             step.target.station in own
             or old is None
-            or _asks(old) != _asks(step)
+            or _asks(before, old) != _asks(after, step)
             or _moved(before, after, old, step, number)
         ):
             yield step.id
 
 
-def _asks(step: Step) -> tuple[str, ...]:
-    """What a step asks, and where."""
-    return (step.title, step.ask, step.target.box, *step.target.stations)
+def _asks(job: Job, step: Step) -> tuple[str, ...]:
+    """What a step asks, and where; the same box farther away is still the same box."""
+    ask = step.ask
+    if "{distance}" in step.item.ask:
+        ask = ask.replace(Words(job.site, job.sheet.drawing.trees).distance(step.target), "")
+    return (step.title, ask, step.target.box, *step.target.stations)
 
 
 def _moved(before: Job, after: Job, old: Step, new: Step, number: int) -> bool:

@@ -319,7 +319,8 @@ class Session:
         """
         self._refuse_if_signed()
         undecided = [
-            f"{one.step.target.label}: {one.step.title}: marginal, not decided yet"
+            f"{one.step.target.label}: {one.step.title}: marginal, not decided yet: "
+            "test it again, raise a defect, or hand it over as a named exception"
             for one in self.job.undecided()
         ]
         if undecided:

@@ -53,8 +53,9 @@ def _against(report: Report, review: Review) -> Iterator[Html]:
     if defects:
         yield element("h2", text("Defects, open and closed"))
         keys = ("id", "state", "severity", "where", "what", "action")
-        heads = ("Defect", "State", "Severity", "Where", "What", "What was done")
-        yield table(heads, _rows(defects, keys))
+        heads = ("Defect", "State", "Severity", "Where", "What", "What to do about it")
+        stands = [{**one, "state": one["state"].replace("opened", "open")} for one in defects]
+        yield table(heads, _rows(stands, keys))
 
 
 def _told(findings: Iterable[Finding]) -> Iterator[tuple[str, str]]:

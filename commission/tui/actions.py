@@ -68,6 +68,8 @@ class Actions(Looks):
             from commission.tui.screens.undo import last_answer, undo_words
 
             last = last_answer(self._walk.job)
+            # It always has its line, so that the numbers below it stay the same.
+            options["undo"] = ("Undo the last answer: none yet", self._walk.entry.focus)
             if last is not None:
                 answer = undo_words(self._walk.job, last)
                 answer = answer if len(answer) <= UNDO_SHOWN else f"{answer[: UNDO_SHOWN - 1]}…"
@@ -188,8 +190,8 @@ class Actions(Looks):
             about,
         )
 
-    def decide(self, status: Status) -> None:
-        """A failed or marginal result: what now?"""
+    def decide(self, status: Status, before: str = "") -> None:
+        """A failed or marginal result: what now? `before` says what cannot be done until then."""
         step = status.step
         options: dict[str, tuple[str, Callable[[], None]]] = {
             "again": (
@@ -210,6 +212,7 @@ class Actions(Looks):
         about = f"{about}\n{status.finding}".rstrip()
         label, cause = likely_words(self._walk.job, step.target.station)
         about = f"{about}\n{label}: {cause}" if cause else about
+        about = f"{before}\n{about}" if before else about
         self._choose(f"{status.verdict.upper()}: {step.target.label}: {step.title}", options, about)
 
     def find_fault(self) -> None:
@@ -360,6 +363,11 @@ class Actions(Looks):
         from commission.tui.screens.receipt import receipt_form
         from commission.tui.screens.sign import sign_form
 
+        undecided = None if self._walk.job.signed else next(self._walk.job.undecided(), None)
+        if undecided is not None:
+            self._walk.show_step(undecided.step.id)
+            self.decide(undecided, "Before signing, say what becomes of this")
+            return
         form = receipt_form if self._walk.job.signed else sign_form
         self._walk.app.push_screen(form(self._walk), lambda _kept: self._after_sign())
 

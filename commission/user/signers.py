@@ -1,22 +1,25 @@
 """The signers whose keys this user knows: `known-signers.toml`.
 
-A key is known when its fingerprint was heard from the signer; nothing else makes it so.
+A key is known when its fingerprint was heard from the signer, or when it is one's own and signed
+here; nothing else makes it so.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 
 from commission.problems import InputRefused, Problem
 from commission.user.folder import config_folder
-from commission.user.key_text import KEY_BYTES, as_bytes, fingerprint
+from commission.user.key_text import KEY_BYTES, as_bytes, as_text, fingerprint
 
 KIND = "commission known signers"
 FORMAT = 1
 FILE = "known-signers.toml"
+OWN = "my own key"  # the note beside it
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,16 @@ def know_signer(new: KnownSigner) -> None:
             "over a line that you trust, that the key was changed"
         )
     _write([*known.all, new])
+
+
+def know_own_key(name: str, public_key: bytes, since: datetime) -> None:
+    """Add one's own key under the name that it signs with; what is known already stays as it is.
+
+    Raises CouldNotWrite.
+    """
+    new = KnownSigner(name, as_text(public_key), fingerprint(public_key), since, OWN)
+    with suppress(InputRefused):  # known already, by this name or another; or the file has problems
+        know_signer(new)
 
 
 def forget_signer(text: str) -> KnownSigner:

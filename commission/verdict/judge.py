@@ -34,6 +34,7 @@ NO_ERROR = ReadingError(0.0, 0.0)  # the instrument's accuracy is not known
 # A fault moves the reading by U to leave the interval, and by 1.645 u more to do so 19 times of 20.
 _SEEN = 2.0 + 1.645
 TENFOLD = 10.0
+MAINS_FAR = 1.5  # above the lowest mains allowed: another system's voltage, or a slip (judgement)
 
 
 def marked(verdict: str) -> str:
@@ -231,7 +232,8 @@ def _judge_bound(expected: Expectation, reading: Reading, unit: str) -> Judgemen
 def asks_back(expectation: Expectation | None, reading: Reading, unit: str) -> str:
     """Words asking whether a reading is meant as typed; empty when it is not far off.
 
-    An interval asks beyond tenfold either way, a limit only beyond tenfold on its failing side.
+    An interval asks beyond tenfold either way, a limit only beyond tenfold on its failing side;
+    the mains, by which everything live is judged, also half above the lowest that they may be.
     """
     if expectation is None or reading.value is None or expectation.value <= 0:
         return ""
@@ -244,10 +246,13 @@ def asks_back(expectation: Expectation | None, reading: Reading, unit: str) -> s
         far_above = False
     if reading.relation == ">" and expectation.sides == "minimum":
         far_below = False
-    if not (far_above or far_below):
+    mains_far = expectation.name == "mains-voltage" and value > MAINS_FAR * expectation.value
+    if not (far_above or far_below or mains_far):
         return ""
     typed = show(reading.value, unit, quantity)
     about = show(expectation.value, unit, quantity)
+    if mains_far:
+        return f"{typed} is far above {about}, the least for the mains here. Is it meant so?"
     return f"{typed} is more than ten times away from {about}. Is it meant so?"
 
 

@@ -67,7 +67,7 @@ def people_form(walk: WalkScreen) -> FormScreen:
             ),
             Line(
                 "instrument", "Instrument", meter.id if meter else NONE,
-                (NONE, *instruments), "a new one: Esc menu, new instrument.", free=True,
+                (NONE, *instruments), "a new one: afterwards, by Esc, New instrument.", free=True,
             ),
         ],
         keep,

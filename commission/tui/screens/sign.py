@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from datetime import datetime
 from typing import TYPE_CHECKING, get_args
 
 from textual.content import Content
@@ -9,7 +11,7 @@ from textual.content import Content
 from commission.checklist.schema import NO, YES
 from commission.host import Disk
 from commission.job import Job
-from commission.problems import InputRefused
+from commission.problems import CommissionError, InputRefused
 from commission.record.folder import REPORT
 from commission.report.seal import fingerprint
 from commission.report.signoff import Decision, SignOff, SignsAs, first_signs_as
@@ -136,6 +138,14 @@ def tell_signed(walk: WalkScreen, key: SigningKey, words: str) -> None:
     walk.tell("\n".join(filter(None, said)))
 
 
+def _know_own(key: SigningKey, name: str, at: datetime) -> None:
+    """Know one's own key from now on; where that can't be written, it is signed all the same."""
+    from commission.user.signers import know_own_key
+
+    with suppress(CommissionError):
+        know_own_key(name, key.public_key, at)
+
+
 def _listed(count: int) -> str:
     return "exception" if count == 1 else f"{count} exceptions"
 
@@ -174,6 +184,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
             ),
             key,
         )
+        _know_own(key, values["name"], session.now())
         words = f"Signed and saved: {decision or verdict_of_whole(exceptions(walk.job))}"
         tell_signed(walk, key, words)
 

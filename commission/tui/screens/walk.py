@@ -29,7 +29,7 @@ from commission.tui.widgets.pick_input import PickInput
 from commission.tui.widgets.step_card import beside_words, card
 from commission.tui.widgets.step_list import StepList
 from commission.tui.widgets.title import PRACTICE
-from commission.verdict.judge import FAIL, MARGINAL, Judgement
+from commission.verdict.judge import FAIL, MARGINAL, RECORDED, Judgement
 
 if TYPE_CHECKING:
     from commission.tui.actions import Actions
@@ -176,8 +176,10 @@ class WalkScreen(Screen[None]):
         if self.job.signed:
             return "Signed: nothing can be added. A new job goes on from here."
         if item.answer == "measure":
-            meter = self.session.crew.instrument_name or "no instrument named"
-            typing = f"Type the reading of {meter} ({item.unit} when no unit is typed), then Enter"
+            meter = self.session.crew.instrument_name
+            of_which = f" of {meter}" if meter else ""
+            typing = f"Type the reading{of_which} ({item.unit} when no unit is typed), then Enter"
+            typing += "" if meter else "; no instrument is named"
             return f"{known}\n{typing}".lstrip()
         if item.answer == "text":
             if known and not self._proposal:
@@ -224,8 +226,9 @@ class WalkScreen(Screen[None]):
             return
         judged = preview.judgement
         self._draw_large(judged)
-        words = f"{judged.mark} {judged.verdict}"
-        detail = judged.finding if preview.reading else self.entry.meant
+        recorded = judged.verdict == RECORDED  # not yet: only Enter does it
+        words = f"{judged.mark} {'to be recorded' if recorded else judged.verdict}"
+        detail = judged.finding.removeprefix("recorded; ") if preview.reading else self.entry.meant
         beside = self._beside(self.entry.meant) if self.job.earlier else ""
         detail = f"{detail}\n{beside}" if beside else detail
         line.update(

@@ -16,6 +16,7 @@ from typing import Any
 from commission.electrical.sources import FORMULA_SET
 from commission.job import Job
 from commission.problems import Problem
+from commission.redrawn import as_found_text
 from commission.report.again import compared, first_difference, job_of
 from commission.report.finding import ALTERED, ANOTHER_VERSION, FILES, NEWER, RECORD, Finding
 from commission.report.history import file_problems, history_of
@@ -73,7 +74,7 @@ def pieces_again(
         found.findings += refused
         if refused or earlier is None:
             continue
-        job = job_of(_as_report(report, inspection), name, quick=quick)
+        job = job_of(_as_report(report, inspection, earlier), name, quick=quick)
         job = replace(job, earlier_job=partial(_itself, earlier))
         found.findings += _made_again(piece, job, inspection)
         found.inspections.append(job)
@@ -113,9 +114,14 @@ def _receipt_findings(piece: Piece, report: Mapping[str, Any]) -> Iterator[Findi
         yield Finding(ALTERED, difference)
 
 
-def _as_report(report: Mapping[str, Any], inspection: Mapping[str, Any]) -> dict[str, Any]:
-    """What an inspection holds, where a report holds it."""
-    files = {"site": report["files"]["site"], "checklist": inspection["files"]["checklist"]}
+def _as_report(
+    report: Mapping[str, Any], inspection: Mapping[str, Any], earlier: Job | None
+) -> dict[str, Any]:
+    """What an inspection holds, where a report holds it; its site is the report's, as found."""
+    site = report["files"]["site"]
+    if earlier is not None and earlier.redrawn_by:
+        site = as_found_text(earlier)
+    files = {"site": site, "checklist": inspection["files"]["checklist"]}
     history = inspection.get("history", [])
     return {"record": inspection["record"], "history": history, "files": files}
 
@@ -127,10 +133,12 @@ def _unusable(
     earlier: Job | None,
 ) -> Iterator[Finding]:
     """Why an inspection cannot be made again: its record or its checklist, or other formulas."""
-    as_report, record = _as_report(report, inspection), inspection["record"]
+    as_report, record = _as_report(report, inspection, earlier), inspection["record"]
     if wrong_words := history_of(as_report).wrong:
         yield Finding(RECORD, piece.problem(wrong_words, f"{piece.place}, history"))
     for wrong in file_problems(as_report, piece.name):
+        if earlier is None and "drawing" in report and wrong.key == "files.site":
+            continue  # as it was found cannot be made again here, which is told below
         yield Finding(FILES, replace(wrong, key=f"{piece.place}, {wrong.key}"))
     if record.get("follows_report") != hashlib.sha256(piece.before).hexdigest():
         words = "its record names another report than the one above it as the one it follows"

@@ -30,6 +30,7 @@ from commission.report.seal import as_text, fingerprint, sealed
 from commission.report.signoff import Decision, SignOff
 from commission.sampling import sample_size
 from commission.session import Session
+from commission.site.changes.kinds import Length
 from commission.user.signers import KnownSigner, KnownSigners
 from commission.user.signing_key import SigningKey
 from tests import walks
@@ -424,6 +425,30 @@ def test_bits_flipped_in_a_countersigned_report_are_found() -> None:
         flipped = bytearray(content)
         flipped[place] ^= 1 << rng.randrange(8)
         assert report_problems(bytes(flipped), NAME), place
+
+
+def test_an_inspection_of_a_drawing_changed_on_site_holds(tmp_path: Path) -> None:
+    """It goes by the drawing as found, which is made again from the installer's record."""
+    session = walks.begin(tmp_path, "small-garden")
+    walks.walk_to_the_end(session)
+    session.change_site(
+        session.job.plan.by_id[LOOP], Length("A", "B6", "140 ft", "tape"), "trench measured"
+    )
+    while (step := walks.first_open(session)) is not None:
+        walks.answer(session, step, walks.good_answer(session, step) or "")
+    session.sign(walks.signoff(), walks.KEY)
+    session.close()
+    later = tmp_path / "later"
+    later.mkdir()
+    inspection = begun(later, (session.job.folder / NAME).read_bytes())
+    inspection.sign(said("refused", "not looked at"), INSPECTOR)
+    inspection.close()
+    content = (inspection.job.folder / NAME).read_bytes()
+    assert report_problems(content, NAME) == []
+    assert review(content, NAME, BOTH).state == "sound"
+    other = content.replace(b'length = "75 ft"', b'length = "76 ft"', 1)
+    assert other != content
+    assert review(other, NAME, BOTH).state == "altered"
 
 
 def test_a_second_inspection_goes_on_from_the_first(tmp_path: Path) -> None:

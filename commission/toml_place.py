@@ -29,6 +29,7 @@ MAX_NUMBER = 2**63  # what TOML promises to hold
 HEAD_BYTES = 64_000  # in which a file states its kind
 _KIND = re.compile(rb'^(?:\xef\xbb\xbf)?\s*kind\s*=\s*["\']([^"\']{1,40})["\']', re.MULTILINE)
 _AT = re.compile(r"\(at line (\d+), column \d+\)$")
+_PLAINER = {"Cannot overwrite a value": "a key stands twice in one table"}
 
 
 def read_toml(path: Path) -> tuple[dict[str, Any], Places]:
@@ -72,7 +73,8 @@ def parse_toml(data: bytes, file: str) -> tuple[dict[str, Any], Places]:
         words = str(error)
         at = _AT.search(words)
         broken = int(at[1]) if at else None
-        message = f"is not valid TOML: {_AT.sub('', words).strip()}"
+        told = _AT.sub("", words).strip()
+        message = f"is not valid TOML: {_PLAINER.get(told, told)}"
         raise InputRefused([Problem(file, message, line=broken)]) from None
     except ValueError as error:  # a number or date that TOML allows and Python does not
         raise InputRefused([Problem(file, f"holds a value that cannot be: {error}")]) from None

@@ -35,7 +35,16 @@ def main() -> None:
 def run(folder: Path) -> None:
     """Measure with everything in a temporary place."""
     answers = Answers(
-        "Bench", "US", usual_supply("US", 3), 1, PATHS, "12 AWG", BOXES, "12 ft", 1, "", ""
+        "Bench",
+        "US",
+        usual_supply("US", 3),
+        (PATHS,),
+        "12 AWG",
+        (BOXES,) * PATHS,
+        "12 ft",
+        1,
+        "",
+        "",
     )
     site = folder / "bench.toml"
     site.write_text(site_text(drawn_evenly(answers, Kinds())), encoding="utf-8")

@@ -64,6 +64,23 @@ def test_readings_that_never_agree_lead_to_the_slope_method(session: Session) ->
     assert "8.00 ohm with the probe at 61.8 %" in found[-1][1]
 
 
+def test_readings_taken_again_in_their_order_leave_no_false_doubt(session: Session) -> None:
+    """Within 5 % of their mean (IEEE Std 81): 6, 8 and 9.5 ohm are not, 7.9, 8 and 8.1 ohm are."""
+    measure(session, "earth-method", "fall of potential")
+    walk_until(session, item(session, "earth-near"))
+    for name, text in (("earth-near", "6 ohm"), ("earth-resistance", "8 ohm")):
+        measure(session, name, text)
+    assert measure(session, "earth-far", "9.5 ohm")[0] == "marginal"
+    verdict, finding = measure(session, "earth-near", "7.9 ohm")
+    assert verdict == "recorded"
+    assert finding.startswith("recorded; judged once 'Earth, probe at 72 %' is read again")
+    assert [one.step.item.id for one in session.job.undecided()] == ["earth-far"]
+    measure(session, "earth-resistance", "8 ohm")
+    assert measure(session, "earth-far", "8.1 ohm")[0] == "pass"
+    assert not list(session.job.undecided())
+    assert measure(session, "earth-near", "6 ohm")[0] == "marginal"
+
+
 def test_a_slope_reading_taken_again_is_judged_with_the_other_two(session: Session) -> None:
     measure(session, "earth-method", "slope method")
     for name, text in SLOPE.items():

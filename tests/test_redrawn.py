@@ -86,6 +86,15 @@ def test_another_length_touches_its_loops_and_leaves_the_others(walked: Session)
     assert expectation.value == pytest.approx(wanted, rel=1e-3)
 
 
+def test_the_same_box_farther_away_is_not_bridged_again(walked: Session) -> None:
+    """The bridge is asked for with its distance; the loops read over it are looked at again."""
+    bridged = step(walked, "path/A/end/B6/bridge-on").ask
+    walked.change_site(any_step(walked), Length("A", "B6", "140 ft", "tape"), "trench measured")
+    assert step(walked, "path/A/end/B6/bridge-on").ask != bridged
+    assert "path/A/end/B6/bridge-on" not in second_looks(walked)
+    assert any_step(walked).id in second_looks(walked)
+
+
 def test_the_entry_says_who_when_why_before_and_after(walked: Session) -> None:
     walked.change_site(any_step(walked), Length("A", "B6", "140 ft", "tape"), "trench measured")
     entry = walked.job.state.entries[-1]

@@ -38,10 +38,9 @@ class Answers:
     name: str
     units: Units
     supply: Supply
-    outputs: int
-    paths: int  # on each output
+    paths: tuple[int, ...]  # on each output
     cable: str
-    boxes: int  # on each path
+    boxes: tuple[int, ...]  # on each path
     spacing: str
     stations: int  # in each box
     solenoid: str = ""
@@ -50,7 +49,7 @@ class Answers:
 
 def drawn_evenly(answers: Answers, own: Kinds) -> Draft:
     """The draft that answers describe. Raises ValueError for what cannot be drawn."""
-    count = answers.outputs * answers.paths * answers.boxes * answers.stations
+    count = sum(answers.boxes) * answers.stations
     if not 1 <= count <= MAX_STATIONS:
         raise ValueError(f"that makes {count} stations; 1 to {MAX_STATIONS} can be written")
     cable, conductor = cable_named(answers.cable, own)
@@ -62,11 +61,11 @@ def drawn_evenly(answers: Answers, own: Kinds) -> Draft:
     ]
     paths: list[DraftPath] = []
     stations: list[DraftStation] = []
-    for place in range(answers.outputs * answers.paths):
+    fed_by = [str(at) for at, paths in enumerate(answers.paths, start=1) for _ in range(paths)]
+    for place, (output, last) in enumerate(zip(fed_by, answers.boxes, strict=True)):
         name = path_name(place)
-        boxes = [ROOT, *(f"{name}{box}" for box in range(1, answers.boxes + 1))]
+        boxes = [ROOT, *(f"{name}{box}" for box in range(1, last + 1))]
         segments = tuple(DraftSegment(a, b, answers.spacing) for a, b in pairwise(boxes))
-        output = str(place // answers.paths + 1)
         paths.append(DraftPath(name, output, cable, "drawing", segments))
         for box in boxes[1:]:
             for _ in range(answers.stations):

@@ -185,4 +185,6 @@ def _nothing() -> int:
 
 def _say_next(path: Path) -> None:
     named = shlex.quote(str(path))
-    say(f"{path}\nLook it over, then: commission check {named}; commission expect {named}")
+    say(str(path))
+    say(f"Look it over: commission edit {named}; then: commission check {named}")
+    say(f"Print what to expect: commission expect {named}")

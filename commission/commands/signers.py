@@ -65,6 +65,9 @@ def _know(path: Path, number: int | None) -> int:
     from commission.user.signers import KnownSigner, know_signer
 
     one = _signoff(path, number)
+    if one.trust == "known":
+        say(f"{one.name} is known by this key already: {one.fingerprint}")
+        return EXIT_DONE
     new = KnownSigner(one.name, one.public_key, one.fingerprint, now_local())
     say(f"{one.name}, who signed as {one.signs_as} on {one.at}, has the key")
     say(f"  {one.fingerprint}")

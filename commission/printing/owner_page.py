@@ -113,7 +113,7 @@ def _buried(report: Report) -> Iterator[Html]:
     register, shown = report["register"], report["site"].get("units_shown", "SI")
     yield element("h2", text("What is buried, and where"))
     cables = [
-        f"Path {one['path']}: {length_words(one['length_m'], shown)} of {one['kind']}"
+        f"Path {one['path']}: {length_words(one['length_m'], shown)} of {one['conductor']} cable"
         f"{', ' + one['description'] if one.get('description') else ''}"
         for one in register.get("cable", [])
     ]

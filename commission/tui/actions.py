@@ -69,7 +69,7 @@ class Actions(Looks):
 
             last = last_answer(self._walk.job)
             # It always has its line, so that the numbers below it stay the same.
-            options["undo"] = ("Undo the last answer: none yet", self._walk.entry.focus)
+            options["undo"] = ("Undo the last answer: none yet", self._as_typed)
             if last is not None:
                 answer = undo_words(self._walk.job, last)
                 answer = answer if len(answer) <= UNDO_SHOWN else f"{answer[: UNDO_SHOWN - 1]}…"
@@ -221,6 +221,9 @@ class Actions(Looks):
 
         FaultDialogue(self._walk, self.defect).show()
 
+    def _as_typed(self) -> None:
+        self._walk.show_step(self._walk.step_id, text=self._walk.typed)
+
     def _again(self) -> None:
         self._walk.show_step(self._walk.step_id)
 
@@ -356,7 +359,7 @@ class Actions(Looks):
         self._walk.app.push_screen(instrument_form(self._walk), lambda _kept: self._after_people())
 
     def _after_people(self) -> None:
-        self._walk.show_step(self._walk.step_id, text=self._walk.typed)
+        self._as_typed()
 
     def sign(self) -> None:
         """Sign and save the report; once it is signed, the owner's receipt."""

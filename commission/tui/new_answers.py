@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 
 from commission.authoring.catalogue import cable_named
 from commission.authoring.draft import Draft, Kinds, Supply, Units, usual_supply
@@ -23,8 +22,8 @@ class Evenly:
     """Asks how many outputs, paths, boxes and stations there are, and how far apart."""
 
     about = (
-        "A first site file with evenly spaced boxes; lengths, labels and data sheets are put in "
-        "afterwards, in the file. Nothing is written before you see what it comes to."
+        "A first site file with evenly spaced boxes; lengths, labels and data sheets follow, by "
+        "`commission edit` or in the file. Nothing is written before you see what it comes to."
     )
 
     def __init__(self, own: Kinds) -> None:
@@ -38,9 +37,9 @@ class Evenly:
             Line("name", "Name of the site", needed="name it as the report should"),
             Line("units", "Units shown", "US", UNITS, UNITS_HINT, needed=ONE_OF_THEM),
             Line("outputs", "Two-wire outputs of the controller", "1"),
-            Line("paths", "Paths on each output", "1"),
+            Line("paths", "Paths on each output; or as 2 1, for one after the other", "1"),
             Line("cable", "Cable: a size, or a kind of your own", "14 AWG", hint="2.5 mm²"),
-            Line("boxes", "Boxes on each path", needed="write how many"),
+            Line("boxes", "Boxes on each path; or as 5 6 3", needed="write how many"),
             Line("spacing", "From box to box", hint="150 ft or 45 m", needed="write a length"),
             Line("stations", "Stations in each box", "1"),
             Line("at_once", "Stations that may run together", "1"),
@@ -86,12 +85,23 @@ class Evenly:
 
 def _answers_of(values: dict[str, str], supply: Supply) -> Answers:
     """What checked lines mean; raises LineRefused for a number that is none."""
-    count = partial(whole_number, values)
+    outputs, stations = whole_number(values, "outputs"), whole_number(values, "stations")
+    paths = _counts(values, "paths", outputs, "outputs")
+    boxes = _counts(values, "boxes", sum(paths), "paths")
     return Answers(
-        values["name"], units_of(values), supply, count("outputs"), count("paths"),
-        values["cable"], count("boxes"), values["spacing"], count("stations"),
+        values["name"], units_of(values), supply, paths,
+        values["cable"], boxes, values["spacing"], stations,
         own_name(values["solenoid"]), own_name(values["decoder"]),
     )  # fmt: skip
+
+
+def _counts(values: dict[str, str], key: str, among: int, things: str) -> tuple[int, ...]:
+    """A number for each of so many things, where one number stands for all; raises LineRefused."""
+    words = values[key].replace(",", " ").replace(";", " ").split()
+    found = tuple(whole_number({key: word}, key) for word in words or [""])
+    if len(found) not in (1, among):
+        raise LineRefused(key, f"write one number, or one for each of the {among} {things}")
+    return found if len(found) == among else found * among
 
 
 def answered(lines: tuple[Line, ...], values: dict[str, str]) -> list[Line]:

@@ -85,7 +85,7 @@ def test_cable_on_which_idle_decoders_leave_nothing_cannot_work() -> None:
     0.6 A enter the path and the mean of them travels half of it: 0.6 A x 300 ohm / 2 is 90 V, of
     26.9 V that there are. Reckoned on, the voltage would have turned over and seem to suffice.
     """
-    answers = Answers("Far", "US", usual_supply("US"), 1, 1, "14 AWG", 200, "300 ft", 1)
+    answers = Answers("Far", "US", usual_supply("US"), (1,), "14 AWG", (200,), "300 ft", 1)
     text = site_text(drawn_evenly(answers, Kinds()))
     lines = list(summary(parse_site(text.encode(), "far.toml")))
     assert any(line.startswith("Output 1: CANNOT work as drawn") for line in lines)
@@ -232,7 +232,7 @@ def test_paths_are_lettered_on_past_z() -> None:
 
 @pytest.mark.parametrize("name", ['a "quoted" name', "tab\there", "Ö-garten", "# no comment"])
 def test_any_name_comes_back_from_the_file(name: str) -> None:
-    answers = Answers(name, "SI", usual_supply("SI", 2), 2, 3, "2.5 mm²", 2, "45 m", 2)
+    answers = Answers(name, "SI", usual_supply("SI", 2), (3, 3), "2.5 mm²", (2,) * 6, "45 m", 2)
     text = site_text(drawn_evenly(answers, Kinds()))
     if "\t" in name:
         with pytest.raises(InputRefused):

@@ -16,7 +16,7 @@ OWN = Kinds(cable={"common": {"conductor": "10 AWG"}})
 
 def site_with(words: str) -> Site:
     """Two paths of three boxes in 14 AWG, with a bundle."""
-    answers = Answers("A site", "US", usual_supply("US"), 1, 2, "14 AWG", 3, "100 ft", 1)
+    answers = Answers("A site", "US", usual_supply("US"), (2,), "14 AWG", (3, 3), "100 ft", 1)
     draft = with_bundle(drawn_evenly(answers, OWN), words, OWN)
     return parse_site(site_text(draft).encode("utf-8"), "s.toml")
 

@@ -45,7 +45,7 @@ def from_a_list() -> str:
 
 
 def from_answers(supply: Supply) -> str:
-    answers = Answers("Garden", "SI", supply, 2, 2, "2.5 mm²", 2, "45 m", 1, "big")
+    answers = Answers("Garden", "SI", supply, (2, 2), "2.5 mm²", (2,) * 4, "45 m", 1, "big")
     return site_text(drawn_evenly(answers, OWN))
 
 

@@ -22,7 +22,7 @@ from commission.site.load import parse_site
 
 
 def far(spacing: str) -> str:
-    answers = Answers("Far", "US", usual_supply("US"), 1, 1, "14 AWG", 200, spacing, 1)
+    answers = Answers("Far", "US", usual_supply("US"), (1,), "14 AWG", (200,), spacing, 1)
     return site_text(drawn_evenly(answers, Kinds()))
 
 

@@ -94,7 +94,7 @@ def test_what_is_wrong_is_said_in_the_form(tmp_path: Path) -> None:
         await at_the_loop(walk)
         await walk.press("1", "enter")
         await walk.finish(box="B9", length="140 ft", reason="seen")
-        await walk.shows("'B9' is none of those below")
+        await walk.shows("'B9' is none of those offered")
         await walk.finish(box="B6", length="140")
         await walk.shows("a unit is missing")
         await walk.back()

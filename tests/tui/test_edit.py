@@ -347,7 +347,7 @@ def test_each_function_of_the_menu_keeps_its_number(garden: Path) -> None:
     ("place", "what", "lines", "key", "words"),
     [
         ("B4", "Another length", {"length": "0.0001 m"}, "length", "a cable has 4 in to 65600 ft"),
-        ("B4", "Another length", {"length": "9 km", "by": "feet"}, "by", "none of those below"),
+        ("B4", "Another length", {"length": "9 km", "by": "feet"}, "by", "none of those offered"),
         ("B4", "Another length", {"length": "90 km"}, "length", "a cable has 4 in to 65600 ft"),
         ("B4", "Another cable", {"cable": "24 AWG"}, "cable", "take a kind by its number"),
         ("B4", "in the middle", {"first": "1 ft", "second": "1"}, "second", "a unit is missing"),
@@ -358,7 +358,7 @@ def test_each_function_of_the_menu_keeps_its_number(garden: Path) -> None:
         ("B4", "A new station", {"id": "s1"}, "id", "another station has this id"),
         ("3", "Address, decoder", {"address": "104"}, "address", "station 4 in box B4 has this"),
         ("3", "Address, decoder", {"number": "4"}, "number", "there is a station 4 in box B4"),
-        ("3", "Address, decoder", {"decoder": "x"}, "decoder", "none of those below"),
+        ("3", "Address, decoder", {"decoder": "x"}, "decoder", "none of those offered"),
         ("3", "Its address swapped", {"other": "3"}, "other", "there is no other station 3"),
         ("3", "Move the station", {"box": "B3"}, "box", "it is drawn there already"),
     ],

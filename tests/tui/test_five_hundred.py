@@ -22,7 +22,7 @@ from tests.walks import clock
 
 FRAME_MS = 1000 / 60
 KEYS = 15
-ANSWERS = Answers("Large", "US", usual_supply("US", 3), 1, 4, "12 AWG", 125, "12 ft", 1)
+ANSWERS = Answers("Large", "US", usual_supply("US", 3), (4,), "12 AWG", (125,) * 4, "12 ft", 1)
 
 
 async def median_ms(walk: Walk, keys: Iterable[str]) -> float:

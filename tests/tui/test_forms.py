@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from commission.checklist.plan import Step
+from commission.tui.screens.form import MenuScreen
 from commission.tui.widgets.pick_input import PickInput
 from tests.tui.test_walk_behaviour import at, loop
 from tests.tui.walking import LARGE, SMALL, Walk, play
@@ -139,7 +140,7 @@ def test_an_answer_that_is_none_of_the_choices_is_refused_by_the_form(tmp_path: 
         await walk.menu("Raise a defect")
         await walk.finish(text="cut", severity="huge")
         await walk.until(lambda: stands_in(walk, "severity"), "the line")
-        assert below(walk, "How bad", "'huge' is none of those below")
+        assert below(walk, "How bad", "'huge' is none of those offered")
         await walk.finish(severity="")
         await walk.until(lambda: below(walk, "How bad", "take one of those below"), "the line")
         await walk.back()
@@ -194,3 +195,19 @@ def test_a_form_shows_what_is_drawn_at_the_box_that_its_first_line_names(tmp_pat
     assert (entry.subject, entry.before, entry.after) == (
         "path A, cable B3 to B4", "95 ft", "170 ft",
     )  # fmt: skip
+
+
+def test_a_list_stays_in_view_below_a_text_too_long_for_the_window(tmp_path: Path) -> None:
+    text = "\n".join(f"line {number}" for number in range(1, 41))
+
+    async def scene(walk: Walk) -> None:
+        walk.app.push_screen(MenuScreen("Long", [("take", "Take it"), ("leave", "Leave it")], text))
+        await walk.shows("2  Leave it")
+        await walk.shows("PgUp PgDn text")
+        await walk.shows("  line 1\n")
+        assert "line 40" not in walk.text
+        await walk.press("pagedown", "pagedown", "pagedown")
+        await walk.shows("line 40")
+        assert "1  Take it" in walk.text
+
+    play(begin(tmp_path, "small-garden"), scene)

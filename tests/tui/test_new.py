@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from commission.authoring.draft import Kinds
+from commission.authoring.draft import Kinds, usual_supply
 from commission.expected.sheet import Sheet
 from commission.host import Disk
 from commission.site.load import load_site
@@ -163,7 +163,8 @@ SOUND = {
         ("decoder", "none-such"), ("cable", "24 AWG"), ("cable", "3 mm²"), ("cable", "14"),
         ("spacing", "0 m"), ("spacing", "21 km"), ("spacing", "45"), ("at_once", "51"),
         ("outputs", "0"), ("outputs", "1_0"), ("paths", "٣"), ("boxes", "1001"), ("boxes", "999"),
-        ("stations", "2.5"), ("bundle", "red"), ("bundle", "red, blue, red"),
+        ("stations", "2.5"), ("paths", "1 1 1"), ("boxes", "2 2 2"), ("boxes", "2 0"),
+        ("bundle", "red"), ("bundle", "red, blue, red"),
         ("bundle", "red thick, blue"), ("bundle", "red, blue to A9"), ("bundle", "rot/weiß, blue"),
         ("bundle", "1,2,3"),
     ],
@@ -182,6 +183,18 @@ def test_an_answer_that_cannot_be_meant_is_refused_at_its_line(key: str, answer:
     with pytest.raises(LineRefused) as refused:
         kept()
     assert refused.value.key == key
+
+
+def test_outputs_and_paths_may_differ() -> None:
+    """Two outputs with two paths and one, of 5, 6 and 3 boxes."""
+    questions = Evenly(Kinds())
+    spoken = SOUND | {"outputs": "2", "paths": "2, 1", "boxes": "5 6 3", "stations": "1"}
+    questions.keep(spoken | {"bundle": ""})
+    draft = questions.draft(usual_supply("SI", 2))
+    assert [(one.id, one.output, len(one.segments)) for one in draft.paths] == [
+        ("A", "1", 5), ("B", "1", 6), ("C", "2", 3),
+    ]  # fmt: skip
+    assert [one.path for one in draft.stations] == ["A"] * 5 + ["B"] * 6 + ["C"] * 3
 
 
 def test_what_takes_its_time_keeps_nobody_from_going_on(

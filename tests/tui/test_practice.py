@@ -59,7 +59,7 @@ def test_putting_it_right_by_keys_and_the_retest_that_passes(
         await walk.choose("somewhere else")
         await walk.shows("between B1 and B2")
         await walk.choose(where)
-        await walk.shows(f"Put right {where}: what?")
+        await walk.shows(f"What is done at: {where}")
         await walk.choose("the solenoid replaced")
         await walk.until(lambda: bool(session.job.open_defects))
         told = ground.tells(session.job, step)

@@ -32,6 +32,16 @@ def expectation(sides: Sides, value: float, u: float = 0.0, name: str = "x") -> 
     )
 
 
+@pytest.mark.parametrize(
+    ("typed", "asks"),
+    [("120", False), ("132", False), ("208", True), ("240", True), ("1200", True), ("10", True)],
+)
+def test_mains_far_above_nominal_are_asked_about(typed: str, asks: bool) -> None:
+    """At least 108 V of 120 V, 10 % below; 132 V is 10 % above; 208 and 240 V are others."""
+    mains = replace(expectation("minimum", 108.0, name="mains-voltage"), quantity="voltage")
+    assert bool(asks_back(mains, parse_reading(typed, "voltage", "V"), "V")) is asks
+
+
 def test_how_far_off_a_temperature_is_no_temperature() -> None:
     """From 50 to 68 °F are expected, 77 °F are read: 9 °F too warm, 5 K, and not 41 °F."""
     soil = replace(expectation("interval", 15.0, 2.5), quantity="temperature")

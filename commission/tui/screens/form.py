@@ -17,7 +17,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.problems import CommissionError, InputRefused
-from commission.tui.keys import CHOICE_KEYS, FORM_KEYS, MENU_KEYS, READING_KEYS
+from commission.tui.keys import CHOICE_KEYS, FORM_KEYS, LONG_MENU_KEYS, MENU_KEYS, READING_KEYS
 from commission.tui.screens.over import OverScreen
 from commission.tui.widgets.key_line import KeyLine
 from commission.tui.widgets.pick_input import PickInput
@@ -25,6 +25,7 @@ from commission.tui.widgets.title import Title
 
 KEEP, BACK = "keep", "back"
 ONE_OF_THEM = "take one of those below, by its number"
+_TITLE_LINES = 2  # with the empty one below it
 _SETTLED_S = 0.1  # by then a refused form has been laid out, and earlier scrolling is done
 
 
@@ -51,7 +52,7 @@ class Line:
         if self.needed and not answer:
             raise LineRefused(self.key, self.needed)
         if answer and self.choices and not self.free and answer not in self.choices:
-            words = f"'{answer}' is none of those below: take one by its number"
+            words = f"'{answer}' is none of those offered: take one by its number"
             raise LineRefused(self.key, words)
 
 
@@ -262,6 +263,8 @@ class MenuScreen(OverScreen[str]):
         Binding("escape", "leave", "Back"),
         Binding("ctrl+f", "take('fault')", show=False),  # the key of the walk, where it is offered
         *(Binding(str(n), f"choose({n})", show=False) for n in range(10)),
+        Binding("pageup", "page(-1)", show=False, priority=True),
+        Binding("pagedown", "page(1)", show=False, priority=True),
     ]
 
     def __init__(
@@ -297,10 +300,38 @@ class MenuScreen(OverScreen[str]):
         menu = self.query_one("#dialogue-menu", OptionList)
         menu.highlighted = 0
         menu.focus()
+        self.call_after_refresh(self._fit)
+
+    def on_resize(self) -> None:
+        """Another height, and perhaps another need to scroll."""
+        self.call_after_refresh(self._fit)
 
     def tell(self, about: str) -> None:
         """Say something else above the list."""
         self.query_one("#dialogue-about", Static).update(Content(about))
+        self.call_after_refresh(self._fit)
+
+    def _fit(self) -> None:
+        """Keep the list in view below a text that is too long for the window."""
+        if not self._about or not self.is_attached:
+            return
+        window = self.query_one("#dialogue").size.height
+        menu = self.query_one("#dialogue-menu", OptionList)
+        text = self.query_one("#dialogue-about").outer_size.height + _TITLE_LINES
+        options = menu.virtual_size.height + 1
+        long = text + options > window >= 2 * options
+        if long and not menu.has_class("below"):  # it had been scrolled to the list
+            self.call_after_refresh(self.query_one("#dialogue").scroll_home, animate=False)
+        menu.set_class(long, "below")
+        self.query_one(KeyLine).say(LONG_MENU_KEYS if long else MENU_KEYS)
+
+    def action_page(self, by: int) -> None:
+        """Scroll the text where the list stands below it, else the list."""
+        menu, text = self.query_one("#dialogue-menu", OptionList), self.query_one("#dialogue")
+        if menu.has_class("below"):
+            (text.scroll_page_down if by > 0 else text.scroll_page_up)(animate=False)
+        else:
+            menu.action_page_down() if by > 0 else menu.action_page_up()  # type: ignore[no-untyped-call]
 
     def action_choose(self, digit: int) -> None:
         """Move to a line by its number, digit by digit; Enter chooses it."""

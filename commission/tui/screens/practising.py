@@ -57,7 +57,7 @@ def _choose_place(walk: WalkScreen, places: list[str], more: list[str]) -> None:
 
     rows = [(words, words) for words in (*places, *more)]
     about = "Kept as a defect of this step; a retest here that passes closes it."
-    walk.app.push_screen(MenuScreen("Put right: where?", rows, about), chosen)
+    walk.app.push_screen(MenuScreen("Where is something put right?", rows, about), chosen)
 
 
 def _likely(walk: WalkScreen) -> list[str]:
@@ -90,7 +90,7 @@ def _what(walk: WalkScreen, where: str) -> None:
         else:
             walk.entry.focus()
 
-    walk.app.push_screen(MenuScreen(f"Put right {where}: what?", rows), chosen)
+    walk.app.push_screen(MenuScreen(f"What is done at: {where}", rows), chosen)
 
 
 def _truth(walk: WalkScreen) -> None:

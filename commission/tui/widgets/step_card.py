@@ -118,7 +118,11 @@ def _found(job: Job, status: Status) -> list[tuple[str, str] | str]:
     step_id = status.step.id
     parts: list[tuple[str, str] | str] = []
     for defect in job.defects_of(step_id):
-        parts += ["\n", (f"Open defect {defect.id}: ", "$fail bold"), defect.text]
+        from commission.practice.repair import PUT_RIGHT  # a walk without defects needs none of it
+
+        done = defect.action == PUT_RIGHT  # of a practice: what was done, until a retest tells
+        says = f"{defect.id}, put right, test again: " if done else f"Open defect {defect.id}: "
+        parts += ["\n", (says, "$fail bold"), defect.text]
     history = job.state.history.get(step_id, ())
     if history:
         parts += ["\n", ("Found so far", "bold")]

@@ -204,7 +204,10 @@ def _notes(earlier: Job, later: Job, step: Step, how: How, read: tuple[Entry, En
 def _meters(then: Entry, now: Entry) -> str:
     """Whether one instrument read both, so that its gain cancels."""
     if gain_name(then, "then") != gain_name(now, "now"):
-        return "another instrument or range, or no serial: both gains count in full"
+        return (
+            "not the same instrument, range and accuracy (which the air changes), or no serial: "
+            "both gains count in full"
+        )
     words = f"the same instrument ({now.instrument}): its gain cancels"
     if then.instrument_calibration_due != now.instrument_calibration_due:
         words += ", but not if it was adjusted at a calibration in between"

@@ -88,7 +88,9 @@ def test_the_owner_reads_verdict_place_and_people_in_words() -> None:
     assert "ACCEPTED: everything that was asked for was done" in owner.text
     assert "In all" not in owner.text
     assert "6 stations on 1 path" in owner.text
-    assert "Path A: 675 ft of pair-14" in owner.text  # 85 + 140 + 120 + 95 + 160 + 75 in the sample
+    assert (
+        "Path A: 675 ft of 14 AWG cable" in owner.text
+    )  # 85 + 140 + 120 + 95 + 160 + 75 in the sample
     for box in report["register"]["box"]:
         assert any(
             row.text.startswith(f"A: {box['box']}") and box["location"] in row.text

@@ -146,8 +146,11 @@ def _know_own(key: SigningKey, name: str, at: datetime) -> None:
         know_own_key(name, key.public_key, at)
 
 
-def _listed(count: int) -> str:
-    return "exception" if count == 1 else f"{count} exceptions"
+def _accepting(job: Job) -> str:
+    """What is asked before the signature."""
+    count = len(exceptions(job))
+    listed = "exception" if count == 1 else f"{count} exceptions"
+    return f"Accept the {listed} above, and sign?" if count else "Sign?"
 
 
 def sign_form(walk: WalkScreen) -> FormScreen:
@@ -158,7 +161,6 @@ def sign_form(walk: WalkScreen) -> FormScreen:
     signs_as = first_signs_as(kind)
     role = signs_as if person.role in ("", *get_args(SignsAs)) else person.role
     statement = STATEMENT.format(done=DONE_IN.get(kind, DONE))
-    count = len(exceptions(walk.job))
 
     def keep(values: dict[str, str]) -> None:
         if values["accept"] != YES:
@@ -188,7 +190,6 @@ def sign_form(walk: WalkScreen) -> FormScreen:
         words = f"Signed and saved: {decision or verdict_of_whole(exceptions(walk.job))}"
         tell_signed(walk, key, words)
 
-    accept = f"Accept the {_listed(count)} above, and sign" if count else "Sign"
     return FormScreen(
         "Sign and save the report",
         [
@@ -205,7 +206,7 @@ def sign_form(walk: WalkScreen) -> FormScreen:
             Line("statement", "Statement", statement, needed="write what you declare by signing"),
             *_decision(walk.job),
             *passphrase(),
-            Line("accept", f"{accept}?", "", (YES, NO)),
+            Line("accept", _accepting(walk.job), "", (YES, NO)),
         ],
         keep,
         about=_about(walk, statement),

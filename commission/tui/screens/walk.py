@@ -177,16 +177,14 @@ class WalkScreen(Screen[None]):
             return "Signed: nothing can be added. A new job goes on from here."
         if item.answer == "measure":
             meter = self.session.crew.instrument_name
-            of_which = f" of {meter}" if meter else ""
-            typing = f"Type the reading{of_which} ({item.unit} when no unit is typed), then Enter"
-            typing += "" if meter else "; no instrument is named"
+            what = f"the reading of {meter}" if meter else "the reading, of no named instrument"
+            typing = f"Type {what} ({item.unit} when no unit is typed), then Enter"
             return f"{known}\n{typing}".lstrip()
         if item.answer == "text":
             if known and not self._proposal:
                 return f"{known}\nType, then Enter"
-            return (
-                "Enter keeps what is proposed, typing replaces it" if known else "Type, then Enter"
-            )
+            proposed = "Enter keeps what is proposed, typing replaces it"
+            return proposed if known else "Type, then Enter"
         choices = item.offered
         offered = "   ".join(f"{n} {choice}" for n, choice in enumerate(choices, start=1))
         return f"{known}\n{offered}    number or Up/Down, then Enter".lstrip()
@@ -231,11 +229,8 @@ class WalkScreen(Screen[None]):
         detail = judged.finding.removeprefix("recorded; ") if preview.reading else self.entry.meant
         beside = self._beside(self.entry.meant) if self.job.earlier else ""
         detail = f"{detail}\n{beside}" if beside else detail
-        line.update(
-            Content.assemble(
-                (words, VERDICT_STYLE[judged.verdict]), f"  {detail}" if detail else ""
-            )
-        )
+        more = f"  {detail}" if detail else ""
+        line.update(Content.assemble((words, VERDICT_STYLE[judged.verdict]), more))
 
     def _draw_large(self, judged: Judgement | None) -> None:
         """The step at hand in large letters, where that was asked for."""

@@ -29,6 +29,7 @@ from commission.site.schema import Site
 from commission.verdict.diagnose import SOUND, likely_cause, row_of_dead
 from commission.verdict.judge import FAIL, MARGINAL, NOT_APPLICABLE, NOT_TESTED, PASS, RECORDED
 
+Drawings = dict[tuple[str, ...], tuple[Site, Sheet]]
 StepState = Literal["open", "answered", "skipped", "not applicable"]
 
 
@@ -75,6 +76,7 @@ class Job:
     designed_site: Site | None = None  # where the drawing was changed: as it was before
     redrawn_by: tuple[int, ...] = ()  # numbers of the entries that changed it
     touched: Mapping[str, int] = field(default_factory=dict)  # step id to the last that touches it
+    drawings: Drawings = field(default_factory=dict, repr=False)  # made before, by their changes
 
     @property
     def earlier(self) -> Job | None:

@@ -6,7 +6,7 @@ its report agree. A change that was taken back counts no more.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from commission.checklist.order import named
@@ -60,13 +60,12 @@ def redrawn(job: Job, *, known_good: bool = False) -> Job:
     if numbers == job.redrawn_by:
         return job
     standing = _as_designed(job)
-    changes = [read_line(entry.redraws) for entry in entries]
-    for count, (entry, change) in enumerate(zip(entries, changes, strict=True), start=1):
-        site = changed_site(job.site_text, changes[:count], known_good=known_good)
+    for count, entry in enumerate(entries, start=1):
+        site, sheet = _drawing(standing, entries[:count], known_good=known_good)
         after = replace(
-            _drawn(standing, site), designed_site=job.designed, redrawn_by=numbers[:count]
+            _drawn(standing, site, sheet), designed_site=job.designed, redrawn_by=numbers[:count]
         )
-        found = _touched(change, standing, after, entry.number)
+        found = _touched(read_line(entry.redraws), standing, after, entry.number)
         touched = {**standing.touched, **dict.fromkeys(found, entry.number)}
         standing = replace(after, touched=touched)
     return standing
@@ -77,7 +76,8 @@ def with_entries(job: Job, *entries: Entry) -> Job:
     state = job.state
     for entry in entries:
         state = fold(state, replace(entry, number=len(state.entries) + 1))
-    return redrawn(replace(job, state=state))
+    # Drawings of what may never be kept are let go of with the job that it would be.
+    return redrawn(replace(job, state=state, drawings=dict(job.drawings)))
 
 
 def told_of(job: Job, change: Change) -> Told:
@@ -94,8 +94,7 @@ def drawing_then(job: Job) -> Callable[[State], Job]:
         live = [entry for entry in state.entries if entry.redraws and state.is_live(entry)]
         numbers = tuple(entry.number for entry in live)
         if numbers not in known:
-            site = changed_site(job.site_text, [read_line(entry.redraws) for entry in live])
-            drawn = _drawn(first, site)
+            drawn = _drawn(first, *_drawing(first, live))
             known[numbers] = replace(drawn, designed_site=job.designed, redrawn_by=numbers)
         return replace(known[numbers], state=state)
 
@@ -119,14 +118,24 @@ def as_found_text(
 def _as_designed(job: Job) -> Job:
     """The job with its drawing as it began."""
     if not job.redrawn_by:
+        job.drawings[()] = job.site, job.sheet
         return job
-    first = _drawn(job, job.designed)
+    first = _drawn(job, *_drawing(job, ()))
     return replace(first, designed_site=None, redrawn_by=(), touched={})
 
 
-def _drawn(job: Job, site: Site) -> Job:
+def _drawing(job: Job, entries: Sequence[Entry], *, known_good: bool = False) -> tuple[Site, Sheet]:
+    """The drawing after some changes, and what it lets expect: made once, for it takes long."""
+    lines = tuple(entry.redraws for entry in entries)
+    if lines not in job.drawings:
+        changes = [read_line(one) for one in lines]
+        site = changed_site(job.site_text, changes, known_good=known_good)
+        job.drawings[lines] = site, Sheet(site)
+    return job.drawings[lines]
+
+
+def _drawn(job: Job, site: Site, sheet: Sheet) -> Job:
     """The job at another drawing of its site: other expectations, other steps."""
-    sheet = Sheet(site)
     plan = build_plan(job.checklist, site, sheet.drawing.trees, sheet.worst_sets)
     plan = with_survey(plan, site, job.state)
     # Tests of a search that were taken up and are not answered yet stay too.

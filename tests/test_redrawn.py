@@ -9,7 +9,8 @@ from __future__ import annotations
 import subprocess
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import pi
 from pathlib import Path
@@ -26,8 +27,10 @@ from commission.report.again import job_of
 from commission.report.document import report_document, report_text
 from commission.report.rejudged import entry_findings
 from commission.session import Session
+from commission.site.changes.drawing import changed_site
 from commission.site.changes.kinds import (
     AddBox,
+    Change,
     ChangeBox,
     ChangeStation,
     DeleteBox,
@@ -37,6 +40,7 @@ from commission.site.changes.kinds import (
     Rename,
     SwapAddresses,
 )
+from commission.site.schema import Site
 from commission.verdict.progress import exceptions
 from tests import walks
 
@@ -230,6 +234,28 @@ def test_a_box_with_a_bridge_on_is_not_drawn_away(tmp_path: Path) -> None:
     with pytest.raises(StepRefused, match="to be done before the drawing loses it"):
         session.change_site(bridge, DeleteBox("A", "B6"), "not there")
     session.close()
+
+
+def test_each_drawing_is_made_once_and_that_of_a_refused_change_is_let_go(
+    walked: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = Counter[int]()
+
+    def watched(text: str, changes: Sequence[Change], *, known_good: bool = False) -> Site:
+        made[len(changes)] += 1
+        return changed_site(text, changes, known_good=known_good)
+
+    monkeypatch.setattr("commission.redrawn.changed_site", watched)
+    for count, length in enumerate(("101 ft", "102 ft", "103 ft"), start=1):
+        walked.change_site(any_step(walked), Length("A", "B1", length), "tape")
+        assert made == {count: 2}  # to try it, and when it is kept
+        made.clear()
+    with pytest.raises(InputRefused):
+        walked.change_site(any_step(walked), Length("A", "B1", "-5 ft"), "tape")
+    made.clear()
+    assert len(walked.job.drawings) == 4
+    assert list(entry_findings(walked.job, "report")) == []
+    assert not made
 
 
 def test_opened_again_all_stands_as_it_did(walked: Session) -> None:

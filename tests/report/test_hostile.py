@@ -251,7 +251,7 @@ CASES: dict[str, tuple[list[Entry], str, str, str]] = {
     ),
     "changes of a large site": (
         list(map(length, range(40))), site_of(200, 2), FILES["checklist"],
-        "more than 10 changes of this drawing",
+        "more than 20 changes of this drawing",
     ),
     "defects told with all at their step": (
         [act("defect", defect=f"D{n}", state="opened") for n in range(700)]

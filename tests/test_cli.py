@@ -680,6 +680,18 @@ def test_a_fault_of_the_program_is_plain_words_and_a_private_log(
         assert log.stat().st_mode & 0o077 == 0
 
 
+@pytest.mark.parametrize("command", ["check R", "compare R R", "new --from R --yes again.toml"])
+def test_what_looks_long_at_a_report_says_so(
+    capsys: Output, signed: Path, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    """A report may be made to take hours: whoever waits is told, and how to stop."""
+    monkeypatch.setattr("commission.commands.say.LONG_LOOK_S", 0.0)
+    monkeypatch.chdir(signed.parent)
+    words = command.replace("R", str(signed / "report.toml")).split()
+    _code, _out, err = ran(capsys, *words)
+    assert "report.toml is looked at, which takes a while; Ctrl+C stops." in err
+
+
 def test_an_interrupt_is_said(capsys: Output, site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_anything: object) -> None:
         raise KeyboardInterrupt

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from commission.asked import read_file
-from commission.commands.say import complain, say
+from commission.commands.say import complain, long_look, say
 from commission.host import Disk
 from commission.problems import (
     EXIT_DONE,
@@ -37,7 +37,8 @@ def run(options: argparse.Namespace) -> int:
     count, refused = 0, 0
     for name in options.files:
         try:
-            found = problems_of(Path(name), disk)
+            with long_look(name):
+                found = problems_of(Path(name), disk)
         except CommissionError as error:
             complain(str(error))
             refused += 1

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from commission.commands.say import say
+from commission.commands.say import long_look, say
 from commission.problems import EXIT_DONE, EXIT_FINDINGS, InputRefused, Problem
 from commission.text import visible
 
@@ -78,7 +78,8 @@ def _report(content: bytes, name: str) -> tuple[tuple[Problem, ...], Job]:
     """What is wrong with a report's bytes, and the job in it; InputRefused when there is none."""
     from commission.report.examined import examined
 
-    found = examined(content, name)
+    with long_look(name):
+        found = examined(content, name)
     problems = tuple(finding.problem for finding in found.findings)
     if found.job is None:
         raise InputRefused(problems)

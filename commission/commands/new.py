@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from commission.commands.say import say
+from commission.commands.say import long_look, say
 from commission.host import Disk
 from commission.problems import EXIT_DONE, InputRefused
 from commission.text import visible
@@ -45,7 +45,8 @@ def run(options: argparse.Namespace) -> int:
     if stated_kind(content) == "commission report":
         from commission.authoring.from_report import site_of_report
 
-        text = site_of_report(content, name)
+        with long_look(name):
+            text = site_of_report(content, name)
         return _written(text, path, disk, sure=options.yes)
     return _of_list(content, name, options, own)
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from threading import Timer
 
+from commission.commands.say import patience
 from commission.problems import InputRefused
+
+# Only a large site far below its minimum takes seconds. Later nothing is searched for that long:
+# keys never wait for it.
+SEARCHING = "Looking for the worst set of stations that may run together"
 
 
 def run(options: argparse.Namespace) -> int:
@@ -28,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
             options.target, kind=options.job, new=options.new, checklist=checklist, disk=Disk()
         )
         raise
-    with patience():
+    with patience(SEARCHING):
         session = open_job(
             options.target,
             kind=options.job,
@@ -44,25 +46,6 @@ def run(options: argparse.Namespace) -> int:
     finally:
         session.close()
         remember(session.job.folder)
-
-
-@contextmanager
-def patience(after_s: float = 1.0) -> Iterator[None]:
-    """Say what takes so long, where it does: the worst set is looked for before the first picture.
-
-    Only a large site far below its minimum takes seconds. Later nothing is searched for that long:
-    keys never wait for it.
-    """
-    from commission.commands.say import complain
-
-    words = "Looking for the worst set of stations that may run together; Ctrl+C stops."
-    said = Timer(after_s, complain, [words])
-    said.daemon = True
-    said.start()
-    try:
-        yield
-    finally:
-        said.cancel()
 
 
 def remember(folder: Path) -> None:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from threading import Timer
 from typing import TextIO
 
 from commission.problems import CouldNotWrite
 from commission.text import visible
 
 _NO_LIMIT = 1_000_000
+LONG_LOOK_S = 3.0
 
 
 def say(text: str = "") -> None:
@@ -48,6 +50,23 @@ def complain(text: str) -> None:
             sys.stderr.flush()
     except OSError:
         leave(sys.stderr)
+
+
+@contextlib.contextmanager
+def patience(words: str, after_s: float = 1.0) -> Iterator[None]:
+    """Say what takes so long, where it does, and how to stop it."""
+    said = Timer(after_s, complain, [f"{words}; Ctrl+C stops."])
+    said.daemon = True
+    said.start()
+    try:
+        yield
+    finally:
+        said.cancel()
+
+
+def long_look(name: str) -> contextlib.AbstractContextManager[None]:
+    """Be patient with a file that may have been made to take long."""
+    return patience(f"All of {name} is looked at, which takes a while", LONG_LOOK_S)
 
 
 def leave(stream: TextIO) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from commission.commands.open import patience
+from commission.commands.say import patience
 from commission.electrical import worst_set
 from commission.host import Disk
 from commission.opening import open_job
@@ -90,9 +90,9 @@ def test_keys_wait_for_no_search(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 def test_a_long_search_before_the_first_picture_is_said(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    with patience(after_s=0.01):
+    with patience("Looking for the worst set of stations", after_s=0.01):
         time.sleep(0.2)
     assert "Looking for the worst set" in capsys.readouterr().err
-    with patience(after_s=5.0):
+    with patience("Looking for the worst set of stations", after_s=5.0):
         pass
     assert capsys.readouterr().err == ""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -27,12 +26,12 @@ class AskBack(InputRefused):
 class Answering:
     """Who answers a job's steps, and when; `entered_at` is left out for what is typed on the spot.
 
-    `now` is the time of observation, asked anew for every entry.
+    One moment holds for all that an answer says: a clock may jump between two looks at it.
     """
 
     job: Job
     hands: Hands
-    now: Callable[[], datetime]
+    observed_at: datetime
     entered_at: datetime | None = None
 
     def entries(
@@ -72,15 +71,14 @@ class Answering:
         """An entry by these hands; raises InputRefused while nobody is named."""
         if not self.hands.entered_by:
             raise InputRefused("first say who enters the readings: Esc, People and instrument")
-        now = self.now()
         return Entry(
             number=0,
             type=kind,  # type: ignore[arg-type]
             step=step,
             entered_by=self.hands.entered_by,
-            entered_at=self.entered_at or now,
+            entered_at=self.entered_at or self.observed_at,
             observed_by=self.hands.observed_by,
-            observed_at=now,
+            observed_at=self.observed_at,
             **fields,
         )
 
@@ -106,7 +104,7 @@ class Answering:
         instrument = self.hands.instrument
         if instrument is None:
             return ""
-        expired = instrument.is_expired(self.now().date())
+        expired = instrument.is_expired(self.observed_at.date())
         return said_of_instrument(instrument.id, known=accuracy is not None, expired=expired)
 
     def answered(
@@ -137,4 +135,4 @@ class Answering:
         instrument = self.hands.instrument
         if instrument is None or step.item.quantity is None:
             return {}
-        return fields_of(instrument, self._accuracy(step, reading), self.now().date())
+        return fields_of(instrument, self._accuracy(step, reading), self.observed_at.date())

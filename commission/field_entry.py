@@ -106,7 +106,7 @@ class _Taking:
     ) -> None:
         """Judge a row and let it count for those below, when nothing was wrong with it before."""
         hands = Hands(row.observer, self.desk.entered_by, instrument)
-        answering = Answering(self.job, hands, lambda: row.at, self.desk.now)
+        answering = Answering(self.job, hands, row.at, self.desk.now)
         try:
             try:
                 entries = answering.entries(step, text, note=row.note)

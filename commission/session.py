@@ -348,8 +348,8 @@ class Session:
 
     @property
     def _answering(self) -> Answering:
-        """What answers become now."""
-        return Answering(self.job, self.crew.hands, self._now)
+        """What answers become at this moment."""
+        return Answering(self.job, self.crew.hands, self._now())
 
     def _refuse_if_signed(self) -> None:
         if self.job.signed:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +13,10 @@ import pytest
 
 from commission.answering import AskBack
 from commission.crew import Hands
+from commission.judging import EXPIRED
 from commission.problems import InputRefused, StepRefused
 from commission.report.document import draft_text
+from commission.report.rejudged import entry_findings
 from commission.session import Session
 from commission.verdict.judge import Judgement
 from commission.verdict.progress import exceptions, set_aside, verdict_of_whole
@@ -182,6 +186,24 @@ def test_an_expired_or_unfit_instrument_is_said_beside_the_verdict(session: Sess
     assert preview.judgement is not None
     assert preview.judgement.verdict == "marginal"  # its last digit is ±1 ohm
     assert "no accuracy of old-meter is known" in preview.judgement.finding
+
+
+@pytest.mark.parametrize("days", [(-2, 2), (2, -2)])
+def test_one_moment_holds_for_all_that_an_answer_says(
+    session: Session, monkeypatch: pytest.MonkeyPatch, days: tuple[int, int]
+) -> None:
+    """Of a clock that jumps over the end of a calibration at every look, one look counts."""
+    earth = first(session, lambda step: step.item.compare == "earth-resistance")
+    walk_until(session, earth)
+    assert METER.calibration_due is not None
+    due = datetime.combine(METER.calibration_due, time(12), tzinfo=UTC)
+    moments = cycle(due + timedelta(days=one) for one in days)
+    monkeypatch.setattr(session, "_now", lambda: next(moments))
+    entry = session.answer(earth, "5", confirmed=True).state.latest[earth.id]
+    assert entry.observed_at is not None
+    expired = entry.observed_at > due
+    assert (EXPIRED in entry.finding, EXPIRED in entry.warning) == (expired, expired)
+    assert list(entry_findings(session.job, "report")) == []
 
 
 def test_a_difference_from_the_drawing_is_an_entry_and_stands_in_the_report(

@@ -28,6 +28,22 @@ def shares(seed: int, names: list[str], part_of: int) -> Iterator[Share]:
             yield Share(part.name, min(each, count - number * each), seed + number)
 
 
+def spread(wanted: list[Share]) -> list[Share]:
+    """Shares in an order in which those that wait for a terminal run beside those that compute.
+
+    Those of one part are spread over the whole run, and so are the parts that have but one.
+    """
+    of_part: dict[str, list[Share]] = {}
+    for share in wanted:
+        of_part.setdefault(share.part, []).append(share)
+    alone = [one for group in of_part.values() if len(group) == 1 for one in group]
+    places = {one: number / len(alone) for number, one in enumerate(alone)}
+    for group in of_part.values():
+        if len(group) > 1:
+            places |= {one: (n + 0.5) / len(group) for n, one in enumerate(group)}
+    return sorted(wanted, key=lambda share: places[share])
+
+
 def main() -> int:
     """Run what is asked for; 1 when something was lost or escaped."""
     words = argparse.ArgumentParser(prog="python -m tests.campaign", description=__doc__)
@@ -44,7 +60,7 @@ def main() -> int:
     found: dict[Share, list[Row]] = {}
     print(f"random state {options.seed}", flush=True)
     with ThreadPoolExecutor(options.processes) as pool:
-        running = {pool.submit(in_a_process, share): share for share in wanted}
+        running = {pool.submit(in_a_process, share): share for share in spread(wanted)}
         for done in as_completed(running):
             share = running[done]
             found[share] = done.result()

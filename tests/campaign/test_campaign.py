@@ -9,11 +9,13 @@ import os
 import re
 import subprocess
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
 from commission.cli import parser
+from tests.campaign.__main__ import shares, spread
 from tests.campaign.parts import PARTS, Part
 from tests.campaign.private import COMMANDS
 from tests.campaign.rows import Row, merged, table
@@ -47,6 +49,15 @@ def test_every_command_is_tried_with_the_network_denied() -> None:
     known = next(action.choices for action in parser()._actions if action.dest == "command")
     assert known is not None
     assert {command[0] for command in COMMANDS} - {"nonsense"} == set(known)
+
+
+def test_shares_that_wait_are_spread_over_those_that_compute() -> None:
+    wanted = list(shares(7, [], 1))
+    order = spread(wanted)
+    assert sorted(order, key=wanted.index) == wanted
+    places = [place for place, share in enumerate(order) if share.part == "kill"]
+    apart = [later - earlier for earlier, later in pairwise(places)]
+    assert max(apart) <= 2 * len(order) / len(places)
 
 
 def test_shares_are_put_together() -> None:

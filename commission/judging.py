@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from commission.checklist.plan import Step
+from commission.checklist.plan import Step, applies
 from commission.checklist.schema import NO, YES
 from commission.electrical.instruments import Accuracy
 from commission.expected.electrodes import rod_count
@@ -104,11 +104,12 @@ def _held_apart(job: Job, step: Step) -> Step | None:
 
     Whoever reads all three again begins here: against those of before, nothing can be said yet.
     """
-    for status in job.statuses.values():
-        other = status.step
-        beside = other.item.compare == step.item.compare and other.target == step.target
-        if beside and other.id != step.id and status.verdict == MARGINAL:
-            return other
+    for other in job.plan.steps:
+        if other.item.compare == step.item.compare and other.target == step.target:
+            entry = job.state.latest.get(other.id)
+            held = entry is not None and entry.type == "answer" and entry.verdict == MARGINAL
+            if held and other.id != step.id and applies(other, job.answers):
+                return other
     return None
 
 

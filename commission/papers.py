@@ -72,7 +72,7 @@ def of_report(path: Path, kind: str | None, disk: Disk) -> tuple[str, Path]:
     shown = visible(str(path))
     if kind is not None:
         raise InputRefused("--job goes with a site: a report has its kind already")
-    review, seen = Desk(disk, None).and_examined(path, shown)
+    review, seen = Desk(disk, None).and_examined(path, shown, "")
     holds = seen.state in (kinds.SOUND, kinds.ANOTHER_VERSION) and review.state == seen.state
     if not holds or review.of(kinds.LINE_ENDS) or seen.report is None or seen.job is None:
         said = [str(one.problem) for one in review.findings if one.kind in kinds.DOES_NOT_HOLD]

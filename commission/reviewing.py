@@ -36,22 +36,16 @@ class Desk:
 
     def reviewed(self, path: Path, shown: str, digest: str) -> Review:
         """The review of one file with all that is beside it. Raises InputRefused."""
-        from commission.asked import read_file
-        from commission.report.review import review
+        return self.and_examined(path, shown, digest)[0]
 
-        content = read_file(self._disk, path)
-        return self._with_beside(review(content, shown, self._known), content, path, digest)
-
-    def and_examined(self, path: Path, shown: str) -> tuple[Review, Examined]:
+    def and_examined(self, path: Path, shown: str, digest: str) -> tuple[Review, Examined]:
         """The same with what it was made from, the file read once. Raises InputRefused."""
         from commission.asked import read_file
-        from commission.report.examined import examined
-        from commission.report.review import review_of
+        from commission.report.review import review_and_examined
 
         content = read_file(self._disk, path)
-        seen = examined(content, shown, quick=True)
-        found = review_of(content, seen, shown, self._known)
-        return self._with_beside(found, content, path, ""), seen
+        found, seen = review_and_examined(content, shown, self._known)
+        return self._with_beside(found, content, path, digest), seen
 
     def in_full(self, path: Path, shown: str, digest: str) -> InFull:
         """The same with every step of the report. Raises InputRefused."""

@@ -113,15 +113,19 @@ class InFull:
 
 def review(content: bytes, name: str, known: KnownSigners) -> Review:
     """Review a report; whatever its bytes hold gives a `Review`, never an exception."""
+    return review_and_examined(content, name, known)[0]
+
+
+def review_and_examined(content: bytes, name: str, known: KnownSigners) -> tuple[Review, Examined]:
+    """The same with what it was made from; never an exception either."""
     name = visible(name, MAX_SHOWN)
-    return review_of(content, examined(content, name, quick=True), name, known)
+    seen = examined(content, name, quick=True)
+    return _review(content, seen, name, known), seen
 
 
 def review_in_full(content: bytes, name: str, known: KnownSigners) -> InFull:
     """The same with every step beside it; never an exception either."""
-    name = visible(name, MAX_SHOWN)
-    seen = examined(content, name, quick=True)
-    whole = review_of(content, seen, name, known)
+    whole, seen = review_and_examined(content, name, known)
     if seen.report is None or whole.state == NOT_READABLE:
         return InFull(whole)
     signed = (f"{one['kind']}: {one['what']}" for one in seen.report.get("exception", []))
@@ -133,8 +137,7 @@ def review_in_full(content: bytes, name: str, known: KnownSigners) -> InFull:
         return InFull(whole, exceptions)
 
 
-def review_of(content: bytes, seen: Examined, name: str, known: KnownSigners) -> Review:
-    """The review of a report that was looked at already; `name` is safe to show."""
+def _review(content: bytes, seen: Examined, name: str, known: KnownSigners) -> Review:
     findings = tuple(_with_remedy(finding) for finding in seen.findings)
     digest = hashlib.sha256(content).hexdigest()
     whole = Review(name, digest, len(content), seen.state, seen.state, findings=findings)

@@ -350,16 +350,13 @@ class Actions(Looks):
         """Who watches, who writes, with which instrument."""
         from commission.tui.screens.people import people_form
 
-        self._walk.app.push_screen(people_form(self._walk), lambda _kept: self._after_people())
+        self._walk.app.push_screen(people_form(self._walk), lambda _kept: self._as_typed())
 
     def instrument(self) -> None:
         """Enter an instrument, or mend its data."""
         from commission.tui.screens.people import instrument_form
 
-        self._walk.app.push_screen(instrument_form(self._walk), lambda _kept: self._after_people())
-
-    def _after_people(self) -> None:
-        self._as_typed()
+        self._walk.app.push_screen(instrument_form(self._walk), lambda _kept: self._as_typed())
 
     def sign(self) -> None:
         """Sign and save the report; once it is signed, the owner's receipt."""

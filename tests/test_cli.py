@@ -14,7 +14,6 @@ from typing import Any
 import pytest
 
 from commission import cli
-from commission.commands import crash
 from commission.crew import Hands
 from commission.host import Disk
 from commission.opening import open_job
@@ -22,6 +21,7 @@ from commission.problems import HeldByAnother, InputRefused
 from commission.record import lock
 from commission.resources import checklists, samples
 from commission.site.load import parse_site
+from commission.user import crash_log
 from tests import walks
 
 SAMPLE = "small-garden"
@@ -671,7 +671,7 @@ def test_a_fault_of_the_program_is_plain_words_and_a_private_log(
     assert code == 2
     assert out == ""
     assert "fault of the program" in err
-    log = Path(os.environ["COMMISSION_HOME"]) / crash.LOG
+    log = Path(os.environ["COMMISSION_HOME"]) / crash_log.LOG
     assert str(log) in err
     written = log.read_text(encoding="utf-8")
     assert "RuntimeError" in written

@@ -16,6 +16,7 @@ import pytest
 from commission.host import Disk
 from commission.opening import read_job
 from commission.resources import samples
+from commission.user.crash_log import LOG
 from tests.jobs import make_job, user_env
 from tests.terminal import Terminal
 from tests.walks import OBSERVER, WRITER
@@ -36,6 +37,20 @@ def fail(self, step, text):
     raise RuntimeError("too long")
 
 Session.preview = fail
+sys.exit(cli.main(sys.argv[1:]))
+"""
+STUCK = """
+import sys, threading
+from commission import cli
+from commission.session import Session
+from commission.tui import last_resort
+
+last_resort.PATIENCE_S = 0.5
+
+def stay(self, step, text):
+    {stay}
+
+Session.{what} = stay
 sys.exit(cli.main(sys.argv[1:]))
 """
 
@@ -277,3 +292,36 @@ def test_a_fault_of_the_program_restores_the_terminal_and_prints_no_data(opened:
     for sequence in RESTORED:
         assert sequence in terminal.raw
     assert opened.kept() == before
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("stay", ["while True: pass", "threading.Event().wait()"])
+def test_a_program_that_is_stuck_ends_all_the_same_and_lets_its_job_go(
+    opened: Opened, stay: str, number: signal.Signals
+) -> None:
+    before = opened.kept()
+    stuck = STUCK.format(stay=stay, what="preview")
+    terminal = opened.run("-c", stuck, "open", str(opened.folder))
+    terminal.wait_for(opened.title)
+    terminal.press("2")
+    terminal.settle()
+    assert terminal.kill(number) == 128 + number
+    assert terminal.is_as_before
+    for sequence in RESTORED:
+        assert sequence in terminal.raw
+    assert opened.kept() == before
+    written = (Path(opened.env["COMMISSION_HOME"]) / LOG).read_text("utf-8")
+    assert " stay\n" in written
+    assert written.endswith(f"  it had not ended 0.5 s after {number.name}\n")
+    opened.open()  # nobody holds it
+
+
+def test_a_draft_that_cannot_be_kept_is_no_reason_to_stay(opened: Opened) -> None:
+    failing = STUCK.format(stay="raise RuntimeError('no')", what="keep_draft")
+    failing = failing.replace("PATIENCE_S = 0.5", "PATIENCE_S = 60")
+    terminal = opened.run("-c", failing, "open", str(opened.folder))
+    terminal.wait_for(opened.title)
+    terminal.press("2")
+    terminal.settle()
+    assert terminal.kill(signal.SIGTERM) == 128 + signal.SIGTERM
+    assert terminal.is_as_before

@@ -17,6 +17,7 @@ from textual.geometry import Size
 
 from commission.host import TERMINATION_SIGNALS
 from commission.tui.closed_terminal import outlive
+from commission.tui.last_resort import insist
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import NIGHT, SUN
 
@@ -58,6 +59,8 @@ class BaseApp(App[T]):
     ) -> Driver:
         driver = super()._build_driver(headless, inline, mouse, size)
         outlive(driver)
+        if not headless:
+            insist()
         return driver
 
     def on_load(self) -> None:
@@ -97,8 +100,10 @@ class BaseApp(App[T]):
         if not (self.screen_stack and self.screen.is_mounted):
             asyncio.get_running_loop().call_later(_SOON_S, self._end, code)
             return
-        self.keep_draft()
-        self.exit(return_code=code)
+        try:
+            self.keep_draft()
+        finally:
+            self.exit(return_code=code)
 
     @property
     def half_typed(self) -> bool:

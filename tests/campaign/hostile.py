@@ -20,7 +20,6 @@ from typing import Any
 import tomli_w
 
 from commission.checklist.load import parse_checklist
-from commission.commands.crash import write_log
 from commission.crew import Hands
 from commission.editing.edition import Edition
 from commission.host import Disk
@@ -37,6 +36,7 @@ from commission.tui.base import BaseApp
 from commission.tui.edit_app import EditApp
 from commission.tui.review_app import ReviewApp
 from commission.tui.start_app import StartApp
+from commission.user.crash_log import log_failure
 from commission.user.folder import config_folder
 from commission.user.instruments import Instrument, remember_instrument
 from commission.user.people import Person, remember_person
@@ -432,6 +432,6 @@ def _log(control: str, row: Row) -> None:
     """A failure with a control character in its words, in the crash log."""
     with place():
         row.times += 1
-        path = write_log(ValueError(f"{control} {small.__name__}"))
+        path = log_failure(ValueError(f"{control} {small.__name__}"))
         if path is None or not path.read_text("utf-8").replace("\n", "").isprintable():
             row.escape(f"{control!r} stands in the crash log")

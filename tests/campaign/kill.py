@@ -13,6 +13,7 @@ import random
 import shutil
 import signal
 import sys
+import time
 import tomllib
 from collections import Counter
 from collections.abc import Iterator
@@ -26,6 +27,7 @@ from commission.report.review import review
 from commission.resources import samples
 from commission.session import now_local
 from commission.tui.app import CommissionApp
+from commission.user.crash_log import LOG
 from commission.user.instruments import remember_instrument
 from commission.user.signers import KnownSigners
 from tests.campaign.moves import Player, any_move
@@ -40,6 +42,7 @@ from tests.walks import METER, OBSERVER, WRITER
 SIGNALS = (signal.SIGKILL, signal.SIGKILL, signal.SIGTERM, signal.SIGHUP)
 SIZES = ((80, 24), (120, 40))
 LONGEST_S = 15.0
+LONGEST_END_S = 4.0  # less than what the program itself allows an end: none may need that
 ENDS_PER_JOB = 25
 PEOPLE = "Who enters the readings here"
 
@@ -190,7 +193,12 @@ class _Walk:
         number = self.rng.choice(SIGNALS)
         if terminal.ended:
             return
+        begun = time.monotonic()
         code = terminal.kill(number)
+        seconds = time.monotonic() - begun
+        self.row.slowest_s = max(self.row.slowest_s, seconds)
+        if seconds > LONGEST_END_S:
+            self.row.escape(f"{seconds:.1f} s until the end by {number.name}; {self._log()}")
         if number == signal.SIGKILL or ENTERED not in terminal.raw:
             return
         since = terminal.raw.rindex(ENTERED)
@@ -200,6 +208,11 @@ class _Walk:
             self.row.lose(
                 f"the terminal after {number.name}: exit code {code}, {modes}, without {missing}"
             )
+
+    def _log(self) -> str:
+        """Where the program was stuck, if it could say so."""
+        log = self.folder / "user" / LOG
+        return log.read_text("utf-8") if log.exists() else "no log"
 
     def _look(self) -> str:
         """What stands on disk now, and the screen that a replay of it gives."""

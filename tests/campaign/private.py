@@ -17,11 +17,11 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from commission.commands.crash import LOG, write_log
 from commission.record.drafts import NAME as DRAFT
 from commission.record.evidence import EVIDENCE
 from commission.record.folder import REPORT
 from commission.record.journal import RECORD
+from commission.user.crash_log import LOG, log_failure
 from commission.user.instruments import remember_instrument
 from commission.user.signing_key import FILE as KEY
 from tests import walks
@@ -129,7 +129,7 @@ class _Watched:
         """Run commands and a walk, then look at what was written and made."""
         for command in commands:
             self._command(command)
-        write_log(ValueError("as if the program had failed"))
+        log_failure(ValueError("as if the program had failed"))
         self._walk(self.site, self._some_moves, signal.SIGTERM)
         self._walk(self.job, self._signed, signal.SIGKILL)
         for _ in range(3):  # a machine at work may have missed a key

@@ -31,6 +31,7 @@ class Row:
     told: list[str] = field(default_factory=list)
     measured: str = ""
     counts: dict[str, int] = field(default_factory=dict)  # of what; shares are added up
+    slowest_s: float = 0.0  # of what is timed one by one; 0 for nothing
     seconds: float = 0.0
 
     def lose(self, words: str) -> None:
@@ -72,6 +73,7 @@ def merged(rows: Sequence[Row]) -> list[Row]:
         whole.lost += row.lost
         whole.escaped += row.escaped
         whole.seconds += row.seconds
+        whole.slowest_s = max(whole.slowest_s, row.slowest_s)
         whole.told += row.told
         for what, number in row.counts.items():
             whole.counts[what] = whole.counts.get(what, 0) + number
@@ -106,7 +108,8 @@ def table(rows: Sequence[Row], *, head: bool = True) -> str:
 def _cells(row: Row) -> tuple[str, ...]:
     numbers = (f"{row.times:,}", str(row.lost), str(row.escaped), f"{row.seconds:.0f}")
     counted = [f"{number:,} {what}" for what, number in row.counts.items()]
-    measured = "; ".join(filter(None, (row.measured, ", ".join(counted))))
+    slowest = f"slowest {row.slowest_s:.2f} s" if row.slowest_s else ""
+    measured = "; ".join(filter(None, (slowest, row.measured, ", ".join(counted))))
     return (row.part, row.tried, *numbers, str(row.seed), measured)
 
 

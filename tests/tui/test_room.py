@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
+
+import pytest
+from textual import messages
+from textual.message import Message
+from textual.widgets import OptionList
 
 from commission.host import Disk
 from commission.opening import open_job
 from commission.resources import samples
+from commission.tui.app import CommissionApp
 from commission.tui.base import LEAST
+from commission.tui.screens.form import FormScreen
 from commission.tui.start_app import StartApp
 from tests.practice.playing import begun
 from tests.tui.golden import Golden
@@ -78,3 +86,40 @@ def test_in_the_least_room_every_list_of_an_overview_is_named(tmp_path: Path) ->
         await walk.press("escape")
 
     play(begin(tmp_path, SAMPLE), scene, LEAST)
+
+
+@pytest.mark.parametrize("size", [(1, 1), (3, 3), (5, 2), (9, 3)])
+def test_a_window_of_a_few_cells_is_not_drawn_for_ever(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """A scroll bar came and went there without end, which empties a battery."""
+    laid_out: list[messages.Layout] = []
+
+    def hook(message: Message) -> None:
+        if isinstance(message, messages.Layout):
+            laid_out.append(message)
+
+    async def scene() -> None:
+        app = CommissionApp(session)
+        async with app.run_test(message_hook=hook) as pilot:
+            walk = Walk(app, pilot)
+            await walk.press("escape")
+            menu = app.screen.query_one("#dialogue-menu", OptionList)
+            lines = [str(option.prompt) for option in menu.options]
+            await walk.press("escape")
+            for words in lines:
+                await walk.menu(words)
+                await pilot.resize_terminal(*size)
+                await asyncio.sleep(0.1)
+                laid_out.clear()
+                await asyncio.sleep(0.1)
+                assert len(laid_out) < 3, f"{words}: drawn {len(laid_out)} times in 0.1 s"
+                await pilot.resize_terminal(80, 24)
+                while app.screen is not walk.walk:
+                    await walk.press("escape", *["enter"] * isinstance(app.screen, FormScreen))
+
+    session = begin(tmp_path, SAMPLE)
+    try:
+        asyncio.run(scene())
+    finally:
+        session.close()

@@ -18,7 +18,7 @@ def clean(text: str) -> str:
     """
     if len(text) > MAX_TEXT:
         raise ValueError(f"longer than {MAX_TEXT} characters")
-    for place, character in enumerate(text, start=1):
+    for place, character in enumerate("" if text.isprintable() else text, start=1):
         if unicodedata.category(character) in _REFUSED:
             raise ValueError(
                 f"character {place} (U+{ord(character):04X}) is not printable; remove it"
@@ -28,6 +28,8 @@ def clean(text: str) -> str:
 
 def visible(text: str, limit: int = MAX_TEXT) -> str:
     """Return `text` safe to show: every refused character as its code point, cut to `limit`."""
+    if len(text) <= limit and text.isprintable():
+        return text
     shown = "".join(
         f"<U+{ord(character):04X}>" if unicodedata.category(character) in _REFUSED else character
         for character in text[:limit]

@@ -16,6 +16,7 @@ from hypothesis.stateful import (
     RuleBasedStateMachine,
     initialize,
     invariant,
+    precondition,
     rule,
     run_state_machine_as_test,
 )
@@ -36,6 +37,7 @@ from tests.campaign.kill import fresh_site
 from tests.campaign.rows import Row, place, timed, told
 
 STEPS = 100  # of one example
+OPEN_FOR = 10  # steps at least; opening again is one of few rules, and would be most of the steps
 TEXTS = st.one_of(
     st.sampled_from(["", " ", "yes", "no", "1", "OL", "12,5", "3 4 ohm", "[red]x[/]", "a[/]b",
                      "\x1b[2J", "\u202e", "x" * 3000, "=1+1", "<script>", "'\"\\", "\N{ROCKET}"]),
@@ -49,6 +51,7 @@ class Machine(RuleBasedStateMachine):
     """One job on the disk of this machine, and the model of it."""
 
     row: ClassVar[Row]
+    opened_at = 0  # of the steps that were made in all
 
     @initialize(state=st.integers(0, 2**32))
     def begin(self, state: int) -> None:
@@ -64,6 +67,10 @@ class Machine(RuleBasedStateMachine):
     def opened(self) -> None:
         """The job is open now, for the first time or again."""
 
+    def open_long_enough(self) -> bool:
+        """Whether it may be opened again already."""
+        return self.row.times >= self.opened_at + OPEN_FOR
+
     @invariant()
     def entries_only_grow(self) -> None:
         """What was there is there, and the job is what its entries amount to."""
@@ -78,6 +85,7 @@ class Machine(RuleBasedStateMachine):
         self.session.close()
         self.session = open_job(folder, disk=Disk(), now=walks.clock())
         assert self.session.job.state == state
+        self.opened_at = self.row.times
         self.opened()
 
     def teardown(self) -> None:
@@ -116,6 +124,7 @@ class JobMachine(Machine):
             if not said or not said.replace("\n", "").isprintable():
                 raise AssertionError(f"{act.name} was refused with {said!r}") from None
 
+    @precondition(Machine.open_long_enough)
     @rule()
     def open_again(self) -> None:
         """Close the job and open it again."""

@@ -45,7 +45,7 @@ PARTS: tuple[Part, ...] = (
     Part("kill", kill.run, 500, 5, 20),
     Part("screen", screen.run, 3_000, 60, 6),
     Part("races", races.run, 200, 3, 4),
-    Part("lists", partial(mutations.run_kind, "lists from the field"), 2_500, 30, 2),
+    Part("lists", partial(mutations.run_kind, "lists from the field"), 5_000, 30, 2),
     Part("session", fuzz.run, 17_000, 200, 4),
     Part("hostile", hostile.run, len(hostile.VISIBLE), 1),
     Part("hours", size.run_hours, 2_880, 40),

@@ -115,6 +115,7 @@ class ScreenMachine(Machine):
         self.app.post_message(events.Resize(Size(*size), Size(*size)))
         self._play(self.walk.press())
 
+    @precondition(Machine.open_long_enough)
     @rule()
     def open_again(self) -> None:
         """Close the program and open it again."""

@@ -321,6 +321,8 @@ def _from_start() -> int:
             options.from_start = True
             code = _command(options)
         except CommissionError as error:
+            if error.exit_code >= SIGNALS:
+                raise
             said = str(error)
             continue
         if code >= SIGNALS:

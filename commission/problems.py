@@ -7,7 +7,8 @@ What stops a command is one of these exceptions, each with its exit code:
     ├── InputRefused      2   files or words that cannot be used; carries the problems
     ├── StepRefused       2   the walk does not allow this now; carries the reasons
     ├── HeldByAnother     3   another program works on this job
-    └── CouldNotWrite     4   the disk did not take it; nothing confirmed was lost
+    ├── CouldNotWrite     4   the disk did not take it; nothing confirmed was lost
+    └── Ended        128 + n  the signal n ended a program that was to come back with something
 """
 
 from __future__ import annotations
@@ -77,6 +78,14 @@ class CouldNotWrite(CommissionError):
     """The disk refused: full, read-only, gone. What was confirmed before is safe."""
 
     exit_code = EXIT_NOT_WRITTEN
+
+
+class Ended(CommissionError):
+    """A signal ended a program before there was what it was to come back with."""
+
+    def __init__(self, words: str, exit_code: int) -> None:
+        super().__init__(words)
+        self.exit_code = exit_code
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

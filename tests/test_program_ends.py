@@ -325,3 +325,56 @@ def test_a_draft_that_cannot_be_kept_is_no_reason_to_stay(opened: Opened) -> Non
     terminal.settle()
     assert terminal.kill(signal.SIGTERM) == 128 + signal.SIGTERM
     assert terminal.is_as_before
+
+
+def test_a_stop_is_no_part_of_the_time_that_an_end_may_take(opened: Opened) -> None:
+    late = STUCK.format(stay="pass", what="nothing")
+    terminal = opened.run("-c", late, "open", str(opened.folder))
+    terminal.wait_for(opened.title)
+    terminal.press("2.2")
+    terminal.wait_for("+ pass")
+    os.kill(terminal.pid, signal.SIGSTOP)
+    os.kill(terminal.pid, signal.SIGTERM)
+    time.sleep(1.0)
+    os.kill(terminal.pid, signal.SIGCONT)
+    assert terminal.wait_end() == 128 + signal.SIGTERM
+    opened.open().wait_for("+ pass")
+
+
+def test_a_terminal_that_takes_nothing_keeps_no_stuck_program_and_is_left_as_it_was(
+    opened: Opened,
+) -> None:
+    """Whoever has it next, the shell as a rule, may still wait for it."""
+    stuck = STUCK.format(stay="sys.__stderr__.write('x' * 10**6)", what="preview")
+    look = "import fcntl, os; print('waits', not fcntl.fcntl(2, fcntl.F_GETFL) & os.O_NONBLOCK)"
+    both = '"$0" -c "$1" open "$2"; "$0" -c "$3"'
+    shell = ["sh", "-c", both, sys.executable, stuck, str(opened.folder), look]
+    terminal = Terminal(shell, env=opened.env)
+    opened.terminals.append(terminal)
+    terminal.wait_for(opened.title)
+    (child,) = Path(f"/proc/{terminal.pid}/task/{terminal.pid}/children").read_text().split()
+    terminal.press("2")
+    time.sleep(0.5)  # nobody reads: its own words fill the line
+    os.kill(int(child), signal.SIGTERM)
+    end = time.monotonic() + 20
+    while Path(f"/proc/{child}").exists():
+        assert time.monotonic() < end
+        time.sleep(0.05)
+    until(lambda: b"waits True" in terminal.raw, terminal)
+
+
+def test_a_signal_in_the_form_of_a_new_site_ends_all_and_not_only_the_form(
+    opened: Opened, tmp_path: Path
+) -> None:
+    env = user_env(tmp_path / "somebody else")
+    terminal = Terminal([sys.executable, "-m", "commission"], env=env, cwd=tmp_path)
+    opened.terminals.append(terminal)
+    terminal.wait_for("Draw up the site file")
+    terminal.press("2", "enter")
+    terminal.wait_for("a form asks")
+    terminal.press("enter", "enter", "enter")
+    terminal.wait_for("Boxes on each path")
+    begun = time.monotonic()
+    assert terminal.kill(signal.SIGTERM) == 128 + signal.SIGTERM
+    assert time.monotonic() - begun < 4
+    assert terminal.is_as_before

@@ -20,6 +20,7 @@ from commission.tui.closed_terminal import outlive
 from commission.tui.last_resort import insist
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import NIGHT, SUN
+from commission.user.crash_log import log_failure
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -60,18 +61,24 @@ class BaseApp(App[T]):
         driver = super()._build_driver(headless, inline, mouse, size)
         outlive(driver)
         if not headless:
-            insist()
+            insist()  # the terminal is still as it was found
         return driver
 
     def on_load(self) -> None:
         """End tidily when the machine or the terminal goes away, from before it is taken over."""
+        self._heed_signals()
+
+    def _heed_signals(self) -> None:
         loop = asyncio.get_running_loop()
         if sys.platform != "win32":
             for number in TERMINATION_SIGNALS:
                 loop.add_signal_handler(number, self._end, 128 + number)
 
     def on_mount(self) -> None:
-        """Draw everything anew after a stop."""
+        """Heed signals even where a driver, a browser's, sets its own; draw anew after a stop."""
+        self._heed_signals()
+        if not self.is_headless:
+            insist()
         self.app_resume_signal.subscribe(self, lambda _app: self.refresh(layout=True))
 
     def on_ready(self) -> None:
@@ -102,8 +109,9 @@ class BaseApp(App[T]):
             return
         try:
             self.keep_draft()
-        finally:
-            self.exit(return_code=code)
+        except Exception as error:  # a text half typed is no reason to stay
+            log_failure(error)
+        self.exit(return_code=code)
 
     @property
     def half_typed(self) -> bool:

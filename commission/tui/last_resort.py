@@ -21,6 +21,7 @@ from commission.host import TERMINATION_SIGNALS
 
 PATIENCE_S = 5.0  # an orderly end takes a tenth of this on a slow machine
 _LOG_S = 1.0
+_PARTS = 50  # a program that is stopped meanwhile has its time when it goes on
 # What the toolkit asks of a terminal, taken back: bracketed paste, lines that don't wrap, reports
 # of sizes and of the mouse, keyboard protocol, alternate screen, hidden cursor, reports of focus
 # (xterm control sequences).
@@ -33,7 +34,8 @@ _AS_BEFORE = (
 def insist() -> None:
     """From now on a signal to end does end the program, at the latest after `PATIENCE_S`.
 
-    The handlers of the event loop stay at work: it hears of a signal whatever else is called.
+    The handlers of the event loop stay at work: it hears of a signal whatever else is called. A
+    signal that comes while the interpreter is in a call that never returns is not heard at all.
     """
     if sys.platform == "win32":
         return
@@ -54,12 +56,13 @@ def _watched() -> SimpleQueue[int]:
 
     def watch() -> None:
         number = told.get()
-        time.sleep(PATIENCE_S)
-        if modes is not None:
-            _put_back(modes)
+        for _ in range(_PARTS):
+            time.sleep(PATIENCE_S / _PARTS)
         log = threading.Thread(target=_log, args=(number,), daemon=True)
         log.start()
         log.join(_LOG_S)  # it may need what the stuck thread holds
+        if modes is not None:
+            _put_back(modes)
         os._exit(128 + number)
 
     threading.Thread(target=watch, name="last-resort", daemon=True).start()
@@ -71,11 +74,14 @@ def _put_back(modes: list[Any]) -> None:
     import termios
 
     with contextlib.suppress(termios.error, OSError):
-        os.set_blocking(2, False)
-        os.write(2, _AS_BEFORE)
-        os.set_blocking(2, True)
-    with contextlib.suppress(termios.error, OSError):
+        if os.tcgetpgrp(0) != os.getpgrp():
+            return  # it is the shell's again: whoever touches it from behind is stopped
         termios.tcsetattr(0, termios.TCSANOW, modes)
+        os.set_blocking(2, False)  # for the shell too: they have it in common
+        try:
+            os.write(2, _AS_BEFORE)
+        finally:
+            os.set_blocking(2, True)
 
 
 def _log(number: int) -> None:

@@ -18,7 +18,7 @@ from commission.authoring.writing import site_text
 from commission.expected.sheet import Sheet
 from commission.host import Disk
 from commission.new_file import kept_name, replace_file, write_new_file
-from commission.problems import CommissionError, InputRefused
+from commission.problems import CommissionError, Ended
 from commission.site.load import parse_site
 from commission.site.schema import Site
 from commission.text import visible
@@ -210,5 +210,5 @@ def ask(path: Path, questions: Questions, disk: Disk) -> Written | None:
     if app.failure is not None:
         raise app.failure
     if app.return_code:
-        raise InputRefused("ended before anything was written")
+        raise Ended("ended before anything was written", app.return_code)
     return written

@@ -161,6 +161,30 @@ def test_the_program_ends_when_the_server_is_killed_and_when_the_browser_goes(
     asyncio.run(gone())
 
 
+def test_what_is_half_typed_is_offered_again_when_the_browser_has_gone(tablet: Served) -> None:
+    async def reads(socket: aiohttp.ClientWebSocketResponse, words: bytes) -> None:
+        seen = b""
+        while words not in seen:
+            told = await socket.receive(20)
+            assert told.type == aiohttp.WSMsgType.BINARY, seen[-2000:]
+            seen += told.data
+
+    async def gone() -> None:
+        async with aiohttp.ClientSession(headers={"Origin": tablet.origin}) as session:
+            socket = await session.ws_connect(tablet.walk)
+            await reads(socket, b"Who enters")
+            await socket.send_json(["stdin", f"{WRITER}\r{OBSERVER}\r\r\r"])
+            await reads(socket, b"People and roles")
+            await socket.send_json(["stdin", "Pat watches"])
+            await reads(socket, b"watches")
+
+    asyncio.run(gone())
+    tablet.until(free=True)
+    session = open_job(tablet.job, disk=Disk(), now=clock())
+    session.close()
+    assert session.draft()[1] == "Pat watches"
+
+
 def test_nothing_is_answered_to_a_foreign_page_host_or_key(tablet: Served) -> None:
     port = urlsplit(tablet.address).port
 

@@ -26,6 +26,13 @@ def pytest_configure() -> None:
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say by which random state the campaign can be had again, also when nothing was found."""
     terminalreporter.write_line(f"random state of the campaign: {SEED}={os.environ[SEED]}")
+    reports = [one for kind in terminalreporter.stats.values() for one in kind]
+    seconds = sum(getattr(one, "duration", 0.0) for one in reports if _is_campaign(one))
+    terminalreporter.write_line(f"its short form took {seconds:.0f} s, all its parts together")
+
+
+def _is_campaign(report: object) -> bool:
+    return getattr(report, "nodeid", "").startswith("tests/campaign/")
 
 
 @pytest.fixture

@@ -16,7 +16,6 @@ from hypothesis.stateful import (
     RuleBasedStateMachine,
     initialize,
     invariant,
-    precondition,
     rule,
     run_state_machine_as_test,
 )
@@ -37,7 +36,7 @@ from tests.campaign.kill import fresh_site
 from tests.campaign.rows import Row, place, timed, told
 
 STEPS = 100  # of one example
-OPEN_FOR = 10  # steps at least; opening again is one of few rules, and would be most of the steps
+AGAIN = 0.05  # how often a job is opened again in place of something else
 TEXTS = st.one_of(
     st.sampled_from(["", " ", "yes", "no", "1", "OL", "12,5", "3 4 ohm", "[red]x[/]", "a[/]b",
                      "\x1b[2J", "\u202e", "x" * 3000, "=1+1", "<script>", "'\"\\", "\N{ROCKET}"]),
@@ -51,7 +50,6 @@ class Machine(RuleBasedStateMachine):
     """One job on the disk of this machine, and the model of it."""
 
     row: ClassVar[Row]
-    opened_at = 0  # of the steps that were made in all
 
     @initialize(state=st.integers(0, 2**32))
     def begin(self, state: int) -> None:
@@ -67,10 +65,6 @@ class Machine(RuleBasedStateMachine):
     def opened(self) -> None:
         """The job is open now, for the first time or again."""
 
-    def open_long_enough(self) -> bool:
-        """Whether it may be opened again already."""
-        return self.row.times >= self.opened_at + OPEN_FOR
-
     @invariant()
     def entries_only_grow(self) -> None:
         """What was there is there, and the job is what its entries amount to."""
@@ -85,7 +79,6 @@ class Machine(RuleBasedStateMachine):
         self.session.close()
         self.session = open_job(folder, disk=Disk(), now=walks.clock())
         assert self.session.job.state == state
-        self.opened_at = self.row.times
         self.opened()
 
     def teardown(self) -> None:
@@ -117,19 +110,15 @@ class JobMachine(Machine):
     def do(self, act: Act, text: str, state: int) -> None:
         """Do something; it is kept, or refused in words and nothing has changed."""
         self.row.times += 1
+        rng = random.Random(state)
+        if rng.random() < AGAIN:
+            self.reopened()
         try:
-            act.do(self.session, random.Random(state), text)
+            act.do(self.session, rng, text)
         except CommissionError as refused:
             said = str(refused)
             if not said or not said.replace("\n", "").isprintable():
                 raise AssertionError(f"{act.name} was refused with {said!r}") from None
-
-    @precondition(Machine.open_long_enough)
-    @rule()
-    def open_again(self) -> None:
-        """Close the job and open it again."""
-        self.row.times += 1
-        self.reopened()
 
 
 def run(count: int, state: int) -> list[Row]:

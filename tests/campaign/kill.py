@@ -53,12 +53,14 @@ COUNTED = {
     "note": "notes", "defect": "defects", "withdrawal": "taken back", "attachment": "photos",
     "change": "changes noted", "redrawn": "changes of the site", "signed": "reports signed",
 }  # fmt: skip
+SCREENS, CONFIRMED = "screens compared", "confirmations looked for"
 
 
 def run(count: int, seed: int) -> list[Row]:
     """So many ends, in as many jobs as that takes."""
     rng = random.Random(seed)
     row = Row("kill", "ends by SIGKILL, SIGTERM, SIGHUP in walks by random keys", seed)
+    row.counts = {SCREENS: 0, CONFIRMED: 0}
     found = dict.fromkeys(COUNTED, 0)
     while row.times < count:
         with place() as folder:
@@ -67,7 +69,7 @@ def run(count: int, seed: int) -> list[Row]:
             walk.go(min(ENDS_PER_JOB, count - row.times))
             for kind in (*_kinds(walk.kept), *["signed"] * walk.signed):
                 found[kind] += 1
-    row.counts = {COUNTED[kind]: number for kind, number in found.items()}
+    row.counts |= {COUNTED[kind]: number for kind, number in found.items()}
     return [row]
 
 
@@ -143,6 +145,7 @@ class _Walk:
             self.starting = True
             return True
         self.starting = False
+        self.row.counts[SCREENS] += bool(wanted)
         try:
             terminal.wait_for(wanted or PEOPLE, LONGEST_S)
         except AssertionError:
@@ -200,6 +203,8 @@ class _Walk:
         if seconds > LONGEST_END_S:
             self.row.escape(f"{seconds:.1f} s until the end by {number.name}; {self._log()}")
         if number == signal.SIGKILL or ENTERED not in terminal.raw:
+            if code not in (-number, 128 + number):
+                self.row.escape(f"it ended by itself with {code} before {number.name}")
             return
         since = terminal.raw.rindex(ENTERED)
         missing = [one for one in RESTORED if one not in terminal.raw[since:]]
@@ -238,6 +243,7 @@ class _Walk:
             self.row.lose("an entry is not as it was after the last end")
         if len(entries) < self.highest:
             self.row.lose(f"entry {self.highest} was confirmed, {len(entries)} are there")
+        self.row.counts[CONFIRMED] += len(self.due)
         for after, until, sent in self.due:
             if not any(_stands_there(entries, after, until, one, self.times[one]) for one in sent):
                 there = [(e["type"], e.get("text", "")) for e in entries[after:until]]

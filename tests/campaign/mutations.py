@@ -14,12 +14,13 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
 from commission import cli
 from commission.host import Disk
-from commission.opening import read_job
+from commission.opening import open_job, read_job
 from commission.problems import CommissionError
 from commission.record import drafts
 from commission.resources import checklists, samples
@@ -143,7 +144,21 @@ def look_at(job: Path) -> None:
             print(refused)
 
 
-LOOK = ("look",)
+def begin_with(checklist: Path, site: Path, folder: Path) -> None:
+    """Begin a job with a checklist of one's own, and read it as it is opened again."""
+    folder.mkdir()
+    try:
+        own = Path(shutil.copy(site, folder))
+        session = open_job(own, checklist=checklist, disk=Disk(), now=walks.clock())
+        session.close()
+        read_job(session.job.folder, Disk())
+    except CommissionError as refused:
+        print(refused)
+    finally:
+        shutil.rmtree(folder)
+
+
+LOOK, BEGIN = ("look",), ("begin",)
 LIST = "station,box,distance (ft),cable,area\n1,B1,120,14 AWG,Lawn\n2,B2,260,14 AWG,Roses\n"
 KINDS_FILE = """\
 [solenoid_kind.own-valve]
@@ -171,7 +186,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         "checklists", ".toml", lambda: [path.read_bytes() for path in checklists().values()],
-        (("check", "{file}"),),
+        (("check", "{file}"), BEGIN),
     ),
     Kind(
         "lists from the field", ".csv", field_lists,
@@ -290,6 +305,15 @@ class _Desk:
         top, _, rest = name.partition("/")
         return self.job / rest if top == "job" else self.folder / name
 
+    def _done(self, command: tuple[str, ...], words: list[str]) -> tuple[int, str, float]:
+        if command == LOOK:
+            return in_place_of_a_command(partial(look_at, self.job))
+        if command == BEGIN:
+            known = self.given_words
+            begin = partial(begin_with, known["file"], known["site"], self.folder / "begun")
+            return in_place_of_a_command(begin)
+        return ran(words)
+
     def given(
         self, command: tuple[str, ...], which: int, what: str, content: bytes, row: Row
     ) -> float:
@@ -298,7 +322,7 @@ class _Desk:
         path = self._place(places[which]) if places else self.given_words["file"]
         path.write_bytes(content)
         words = [word.format(**self.given_words) for word in command]
-        code, printed, seconds = looked(self.job) if command == LOOK else ran(words)
+        code, printed, seconds = self._done(command, words)
         tried = f"{' '.join(command)} after {what} in {path.name} (file {row.times})"
         if code not in (0, 1, 2) or FAULT in printed or "Traceback" in printed:
             row.escape(f"{tried}: exit code {code}: {printed[-300:]}")
@@ -315,13 +339,13 @@ class _Desk:
         return seconds
 
 
-def looked(job: Path) -> tuple[int, str, float]:
-    """The same as of a command, of what only the screens read."""
+def in_place_of_a_command(do: Callable[[], None]) -> tuple[int, str, float]:
+    """The same as of a command, of what only the screens do."""
     printed = io.StringIO()
     begun = time.process_time()
     with contextlib.redirect_stdout(printed):
         try:
-            look_at(job)
+            do()
         except Exception as error:
             print(f"Traceback: {told(error)}")
     return 0, printed.getvalue(), time.process_time() - begun

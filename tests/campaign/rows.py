@@ -137,6 +137,8 @@ def processor_s() -> float:
 
 def told(error: BaseException) -> str:
     """A failure with where it was raised and what caused it; nobody sees it a second time."""
+    if isinstance(error, BaseExceptionGroup):  # of a machine that found it once and never again
+        return " and ".join(map(told, error.exceptions))
     calls = traceback.extract_tb(error.__traceback__)[-4:]
     where = " > ".join(f"{Path(one.filename).name}:{one.lineno} {one.line}" for one in calls)
     cause = f"; caused by {told(error.__cause__)}" if error.__cause__ else ""

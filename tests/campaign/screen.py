@@ -30,6 +30,7 @@ KEYS = st.sampled_from(
      "enter", "enter", "escape", "backspace", "delete", "ctrl+n", "ctrl+l", "ctrl+g", "ctrl+r",
      "ctrl+t", "ctrl+u", "ctrl+k", "ctrl+a", "ctrl+w", "f1", "1", "2", "9", "y", "space"]
 )  # fmt: skip
+OPEN_FOR = 10  # steps at least: it is the dearest of few rules
 SIZES = st.sampled_from([(80, 24), (120, 40), (60, 16), (40, 10), (200, 60), (1, 1)])
 T = TypeVar("T")
 
@@ -44,12 +45,22 @@ class ScreenMachine(Machine):
 
     def opened(self) -> None:
         """Start the program."""
+        self.stood = 0  # steps since then
         self.app = CommissionApp(self.session)
         self._stack = contextlib.AsyncExitStack()
         size = self.rng.choice([(80, 24), (120, 40)])
         pilot = self._play(self._stack.enter_async_context(self.app.run_test(size=size)))
         self.walk = Walk(self.app, pilot)
         self._play(pilot.pause())
+        self._play(self._stands())
+
+    async def _stands(self) -> None:
+        """On a machine that is busy, idle is no sign that a screen is there."""
+        await self.walk.soon(lambda: self.app.screen.is_mounted, "a screen")
+
+    async def _press(self, *keys: str) -> None:
+        await self.walk.press(*keys)
+        await self._stands()
 
     def _play(self, doing: Coroutine[Any, Any, T]) -> T:
         return self._loop.run_until_complete(self._loop.create_task(doing, context=self._context))
@@ -63,7 +74,7 @@ class ScreenMachine(Machine):
     def press(self, keys: list[str]) -> None:
         """Press keys, wherever the cursor stands."""
         self.row.times += 1
-        self._play(self.walk.press(*keys))
+        self._play(self._press(*keys))
 
     @rule(text=TEXTS)
     def paste(self, text: str) -> None:
@@ -72,7 +83,7 @@ class ScreenMachine(Machine):
         focused = self.app.focused
         if focused is not None:
             focused.post_message(events.Paste(text[:60]))
-        self._play(self.walk.press("enter"))
+        self._play(self._press("enter"))
 
     @rule(good=st.booleans(), text=TEXTS)
     def answer(self, good: bool, text: str) -> None:
@@ -85,15 +96,15 @@ class ScreenMachine(Machine):
             step = screen.status.step
             entry.value = walks.good_answer(self.session, step) if good else text[:60]
             entry.focus()
-            self._play(self.walk.press("enter"))
+            self._play(self._press("enter"))
 
     @rule(place=st.integers(0, 16))
     def menu(self, place: int) -> None:
         """Open the menu of the step, and choose any line of it."""
         self.row.times += 1
         self._play(self._home())
-        self._play(self.walk.press("escape"))
-        self._play(self.walk.press("home", *["down"] * place, "enter"))
+        self._play(self._press("escape"))
+        self._play(self._press("home", *["down"] * place, "enter"))
 
     @precondition(lambda self: isinstance(self.app.screen, FormScreen))
     @rule(texts=st.lists(TEXTS, min_size=6, max_size=6), keep=st.booleans())
@@ -106,16 +117,16 @@ class ScreenMachine(Machine):
             if text:
                 line.value = random.Random(text).choice([*line.choices, text[:60]])
         form.query_one("#dialogue-end", OptionList).focus()
-        self._play(self.walk.press("home", *(() if keep else ("down",)), "enter"))
+        self._play(self._press("home", *(() if keep else ("down",)), "enter"))
 
     @rule(size=SIZES)
     def resize(self, size: tuple[int, int]) -> None:
         """Make the window another size."""
         self.row.times += 1
         self.app.post_message(events.Resize(Size(*size), Size(*size)))
-        self._play(self.walk.press())
+        self._play(self._press())
 
-    @precondition(Machine.open_long_enough)
+    @precondition(lambda self: self.stood >= OPEN_FOR)
     @rule()
     def open_again(self) -> None:
         """Close the program and open it again."""
@@ -128,13 +139,14 @@ class ScreenMachine(Machine):
         for _ in range(8):
             if self.app.screen is self.walk.walk:
                 return
-            await self.walk.press("escape")
+            await self._press("escape")
             if isinstance(self.app.screen, FormScreen):
-                await self.walk.press("enter")
+                await self._press("enter")
 
     @invariant()
     def nothing_steers(self) -> None:
         """Nothing on the screen could steer a terminal."""
+        self.stood += 1
         odd = {one for one in screen_text(self.app) if not one.isprintable()} - {"\n"}
         assert not odd, f"on the screen: {odd}"
 

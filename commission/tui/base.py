@@ -20,7 +20,6 @@ from commission.tui.closed_terminal import outlive
 from commission.tui.last_resort import insist
 from commission.tui.screens.over import OverScreen
 from commission.tui.theme import NIGHT, SUN
-from commission.user.crash_log import log_failure
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -60,25 +59,21 @@ class BaseApp(App[T]):
     ) -> Driver:
         driver = super()._build_driver(headless, inline, mouse, size)
         outlive(driver)
-        if not headless:
-            insist()  # the terminal is still as it was found
+        self._heed_signals(headless)  # from before the terminal is taken over
         return driver
 
-    def on_load(self) -> None:
-        """End tidily when the machine or the terminal goes away, from before it is taken over."""
-        self._heed_signals()
-
-    def _heed_signals(self) -> None:
+    def _heed_signals(self, headless: bool) -> None:
+        """End tidily when the machine or the terminal goes away."""
         loop = asyncio.get_running_loop()
         if sys.platform != "win32":
             for number in TERMINATION_SIGNALS:
                 loop.add_signal_handler(number, self._end, 128 + number)
+            if not headless:
+                insist()
 
     def on_mount(self) -> None:
         """Heed signals even where a driver, a browser's, sets its own; draw anew after a stop."""
-        self._heed_signals()
-        if not self.is_headless:
-            insist()
+        self._heed_signals(self.is_headless)
         self.app_resume_signal.subscribe(self, lambda _app: self.refresh(layout=True))
 
     def on_ready(self) -> None:
@@ -110,6 +105,8 @@ class BaseApp(App[T]):
         try:
             self.keep_draft()
         except Exception as error:  # a text half typed is no reason to stay
+            from commission.user.crash_log import log_failure
+
             log_failure(error)
         self.exit(return_code=code)
 

@@ -37,8 +37,6 @@ def insist() -> None:
     The handlers of the event loop stay at work: it hears of a signal whatever else is called. A
     signal that comes while the interpreter is in a call that never returns is not heard at all.
     """
-    if sys.platform == "win32":
-        return
     told = _watched()
     for number in TERMINATION_SIGNALS:
         signal.signal(number, lambda number, _frame: told.put(number))

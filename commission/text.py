@@ -18,7 +18,9 @@ def clean(text: str) -> str:
     """
     if len(text) > MAX_TEXT:
         raise ValueError(f"longer than {MAX_TEXT} characters")
-    for place, character in enumerate("" if text.isprintable() else text, start=1):
+    if text.isprintable():
+        return text.strip()
+    for place, character in enumerate(text, start=1):
         if unicodedata.category(character) in _REFUSED:
             raise ValueError(
                 f"character {place} (U+{ord(character):04X}) is not printable; remove it"

@@ -27,32 +27,25 @@ ENTERED = b"\x1b[?1049h"  # the alternate screen (xterm control sequences)
 # leave the alternate screen, show the cursor, and no more reports of the mouse or of pastes.
 RESTORED = (b"\x1b[?1049l", b"\x1b[?25h", b"\x1b[?1000l", b"\x1b[?1003l", b"\x1b[?2004l")
 SECRET = "secret-4711"
-FAILING = f"""
-import sys
-from commission import cli
-from commission.session import Session
-
-def fail(self, step, text):
-    customer = "{SECRET}"
-    raise RuntimeError("too long")
-
-Session.preview = fail
-sys.exit(cli.main(sys.argv[1:]))
-"""
-STUCK = """
+OTHERWISE = """
 import sys, threading
 from commission import cli
 from commission.session import Session
 from commission.tui import last_resort
 
-last_resort.PATIENCE_S = 0.5
+last_resort.PATIENCE_S = {patience_s}
 
-def stay(self, step, text):
-    {stay}
+def instead(self, step, text):
+    {does}
 
-Session.{what} = stay
+Session.{of} = instead
 sys.exit(cli.main(sys.argv[1:]))
 """
+
+
+def otherwise(does: str, of: str = "preview", patience_s: float = 0.5) -> str:
+    """The program with another doing of a method of its session."""
+    return OTHERWISE.format(does=does, of=of, patience_s=patience_s)
 
 
 class Opened:
@@ -281,7 +274,8 @@ def test_steering_characters_of_a_site_file_never_reach_the_terminal(
 
 def test_a_fault_of_the_program_restores_the_terminal_and_prints_no_data(opened: Opened) -> None:
     before = opened.kept()
-    terminal = opened.run("-c", FAILING, "open", str(opened.folder))
+    failing = otherwise(f"customer = '{SECRET}'; raise RuntimeError('too long')")
+    terminal = opened.run("-c", failing, "open", str(opened.folder))
     terminal.wait_for(opened.title)
     terminal.press("2")
     assert terminal.wait_end() == 2
@@ -300,8 +294,7 @@ def test_a_program_that_is_stuck_ends_all_the_same_and_lets_its_job_go(
     opened: Opened, stay: str, number: signal.Signals
 ) -> None:
     before = opened.kept()
-    stuck = STUCK.format(stay=stay, what="preview")
-    terminal = opened.run("-c", stuck, "open", str(opened.folder))
+    terminal = opened.run("-c", otherwise(stay), "open", str(opened.folder))
     terminal.wait_for(opened.title)
     terminal.press("2")
     terminal.settle()
@@ -311,14 +304,13 @@ def test_a_program_that_is_stuck_ends_all_the_same_and_lets_its_job_go(
         assert sequence in terminal.raw
     assert opened.kept() == before
     written = (Path(opened.env["COMMISSION_HOME"]) / LOG).read_text("utf-8")
-    assert " stay\n" in written
+    assert " instead\n" in written
     assert written.endswith(f"  it had not ended 0.5 s after {number.name}\n")
     opened.open()  # nobody holds it
 
 
 def test_a_draft_that_cannot_be_kept_is_no_reason_to_stay(opened: Opened) -> None:
-    failing = STUCK.format(stay="raise RuntimeError('no')", what="keep_draft")
-    failing = failing.replace("PATIENCE_S = 0.5", "PATIENCE_S = 60")
+    failing = otherwise("raise RuntimeError('no')", of="keep_draft", patience_s=60)
     terminal = opened.run("-c", failing, "open", str(opened.folder))
     terminal.wait_for(opened.title)
     terminal.press("2")
@@ -328,7 +320,7 @@ def test_a_draft_that_cannot_be_kept_is_no_reason_to_stay(opened: Opened) -> Non
 
 
 def test_a_stop_is_no_part_of_the_time_that_an_end_may_take(opened: Opened) -> None:
-    late = STUCK.format(stay="pass", what="nothing")
+    late = otherwise("pass", of="nothing")  # only less patient
     terminal = opened.run("-c", late, "open", str(opened.folder))
     terminal.wait_for(opened.title)
     terminal.press("2.2")
@@ -345,7 +337,7 @@ def test_a_terminal_that_takes_nothing_keeps_no_stuck_program_and_is_left_as_it_
     opened: Opened,
 ) -> None:
     """Whoever has it next, the shell as a rule, may still wait for it."""
-    stuck = STUCK.format(stay="sys.__stderr__.write('x' * 10**6)", what="preview")
+    stuck = otherwise("sys.__stderr__.write('x' * 10**6)")
     look = "import fcntl, os; print('waits', not fcntl.fcntl(2, fcntl.F_GETFL) & os.O_NONBLOCK)"
     both = '"$0" -c "$1" open "$2"; "$0" -c "$3"'
     shell = ["sh", "-c", both, sys.executable, stuck, str(opened.folder), look]

@@ -36,7 +36,7 @@ from tests.campaign.kill import fresh_site
 from tests.campaign.rows import Row, place, timed, told
 
 STEPS = 100  # of one example
-AGAIN = 0.05  # how often a job is opened again in place of something else
+AGAIN = 0.05  # how often a job is opened again before something is done
 TEXTS = st.one_of(
     st.sampled_from(["", " ", "yes", "no", "1", "OL", "12,5", "3 4 ohm", "[red]x[/]", "a[/]b",
                      "\x1b[2J", "\u202e", "x" * 3000, "=1+1", "<script>", "'\"\\", "\N{ROCKET}"]),

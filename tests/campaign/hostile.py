@@ -353,10 +353,7 @@ async def _drawn(session: Session, row: Row) -> str:
                 seen.append(await _look(walk, row))
                 await walk.choose(words)
                 seen.append(await _look(walk, row))
-                for _ in range(4):
-                    if app.screen is not walk.walk:
-                        await walk.press("escape")
-                        await walk.press(*(() if app.screen is walk.walk else ("enter",)))
+                await walk.home()
             if not app.is_running or app.screen is not walk.walk:
                 row.escape("a text acted on the screen")
     finally:

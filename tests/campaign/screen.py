@@ -30,7 +30,7 @@ KEYS = st.sampled_from(
      "enter", "enter", "escape", "backspace", "delete", "ctrl+n", "ctrl+l", "ctrl+g", "ctrl+r",
      "ctrl+t", "ctrl+u", "ctrl+k", "ctrl+a", "ctrl+w", "f1", "1", "2", "9", "y", "space"]
 )  # fmt: skip
-OPEN_FOR = 6  # times that it is thought of: it is the dearest of few rules
+SELDOM = 6  # one in so many openings again is done: it is the dearest of few rules
 SIZES = st.sampled_from([(80, 24), (120, 40), (60, 16), (40, 10), (200, 60), (1, 1)])
 T = TypeVar("T")
 
@@ -130,24 +130,19 @@ class ScreenMachine(Machine):
         self.app.post_message(events.Resize(Size(*size), Size(*size)))
         self._play(self._press())
 
-    @rule(again=st.integers(1, OPEN_FOR))
+    @rule(again=st.integers(1, SELDOM))
     def open_again(self, again: int) -> None:
         """Close the program and open it again, now and then; else only move on."""
         self.row.times += 1
-        if again == OPEN_FOR:
+        if again == SELDOM:
             self._closed()
             self.reopened()
         else:
             self._play(self._press("ctrl+n"))
 
     async def _home(self) -> None:
-        """Leave every dialogue."""
-        for _ in range(8):
-            if self.app.screen is self.walk.walk:
-                return
-            await self._press("escape")
-            if isinstance(self.app.screen, FormScreen):
-                await self._press("enter")
+        await self.walk.home()
+        await self._stands()
 
     @invariant()
     def nothing_steers(self) -> None:

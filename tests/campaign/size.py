@@ -190,21 +190,11 @@ def memory_bytes() -> int:
 async def _everything_once(walk: Walk) -> None:
     """Open everything that there is, so that it is loaded."""
     for down in range(20):
-        await _home(walk)
+        await walk.home()
         await walk.press("escape", *["down"] * down, "enter")
     for key in ("ctrl+g", "ctrl+r", "ctrl+l", "ctrl+l"):
-        await _home(walk)
+        await walk.home()
         await walk.press(key)
-
-
-async def _home(walk: Walk) -> None:
-    """Leave every dialogue."""
-    for _ in range(6):
-        if walk.app.screen is walk.walk:
-            break
-        await walk.press("escape")
-        if walk.app.screen is not walk.walk:
-            await walk.press("enter")
 
 
 async def _go_on(walk: Walk, rng: random.Random) -> None:
@@ -220,7 +210,7 @@ async def _go_on(walk: Walk, rng: random.Random) -> None:
 
 async def _act(walk: Walk, rng: random.Random) -> None:
     """What somebody does in ten seconds: answer, retest, read about, open and leave a dialogue."""
-    await _home(walk)
+    await walk.home()
     screen = walk.walk
     what = rng.random()
     if what < 0.6 and not screen.entry.disabled:

@@ -15,7 +15,6 @@ from commission.opening import open_job
 from commission.resources import samples
 from commission.tui.app import CommissionApp
 from commission.tui.base import LEAST
-from commission.tui.screens.form import FormScreen
 from commission.tui.start_app import StartApp
 from tests.practice.playing import begun
 from tests.tui.golden import Golden
@@ -115,8 +114,7 @@ def test_a_window_of_a_few_cells_is_not_drawn_for_ever(
                 await asyncio.sleep(0.1)
                 assert len(laid_out) < 3, f"{words}: drawn {len(laid_out)} times in 0.1 s"
                 await pilot.resize_terminal(80, 24)
-                while app.screen is not walk.walk:
-                    await walk.press("escape", *["enter"] * isinstance(app.screen, FormScreen))
+                await walk.home()
 
     session = begin(tmp_path, SAMPLE)
     try:

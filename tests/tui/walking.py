@@ -16,6 +16,7 @@ from commission.checklist.plan import Step
 from commission.session import Session
 from commission.tui.app import CommissionApp
 from commission.tui.base import BaseApp
+from commission.tui.screens.form import FormScreen
 from commission.tui.screens.walk import WalkScreen
 from commission.tui.theme import NIGHT, SUN
 from commission.tui.widgets.pick_input import PickInput
@@ -106,6 +107,15 @@ class Walk:
         """Leave the form on the screen, keeping nothing."""
         self.send("escape", "enter")
         await self.until(lambda: self.app.screen is self.walk, "the walk")
+
+    async def home(self) -> None:
+        """Leave every dialogue, keeping nothing; what asks for more room stays."""
+        for _ in range(8):
+            if self.app.screen is self.walk:
+                return
+            await self.press("escape")
+            if isinstance(self.app.screen, FormScreen):
+                await self.press("enter")
 
     async def choose(self, words: str) -> None:
         """Choose a line of the menu on the screen by the words it holds."""
